@@ -1,0 +1,1 @@
+"""Finds, reads and checks the table and crop files, and hands the core a `Library`."""

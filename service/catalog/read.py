@@ -1,0 +1,198 @@
+"""Reads one CSV of rows or one TOML, strictly: the row dataclass is the schema.
+
+Unknown or missing columns, a word where a number belongs, a row without source or mark are faults.
+"""
+
+import csv
+import hashlib
+import tomllib
+import types
+import typing
+from collections.abc import Callable, Mapping
+from dataclasses import MISSING, fields
+from datetime import date
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from service.agronomy.findings import EditionRef
+from service.agronomy.tables import VERIFICATION_ORDER, Row
+from service.catalog.errors import CatalogError, Fault
+
+BOOKKEEPING = ("table", "line")
+
+
+def digest(data: bytes) -> str:
+    """SHA-256 in hex: the identity of an edition."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def read_toml(path: Path, faults: list[Fault]) -> dict[str, Any]:
+    """A TOML file as a dict; an unreadable one is a fault and reads as empty."""
+    try:
+        return tomllib.loads(path.read_text("utf-8"))
+    except OSError:
+        faults.append(Fault(path, None, None, "the file is missing", "a TOML file of this name"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
+        faults.append(Fault(path, None, None, f"not valid TOML ({problem})", "TOML in UTF-8"))
+    return {}
+
+
+def read_rows(path: Path, kind: type[Row], ref: EditionRef, faults: list[Fault]) -> tuple[Row, ...]:
+    """The rows of one CSV file as dataclasses of ``kind``; faults are added to the list, never raised."""
+    try:
+        with path.open(encoding="utf-8", newline="") as stream:
+            reader = csv.DictReader(stream, strict=True)
+            if not _header_fits(path, kind, reader.fieldnames or [], faults):
+                return ()
+            return tuple(_rows(path, kind, ref, reader, faults))
+    except (csv.Error, UnicodeDecodeError) as problem:
+        faults.append(Fault(path, None, None, f"not valid CSV ({problem})", "comma-separated UTF-8"))
+        return ()
+
+
+def _header_fits(path: Path, kind: type[Row], header: typing.Sequence[str], faults: list[Fault]) -> bool:
+    columns = _columns(kind)
+    before = len(faults)
+    for name in header:
+        if name not in columns:
+            faults.append(Fault(path, 1, name, "unknown column", f"one of {', '.join(columns)}"))
+    for name, (_, required) in columns.items():
+        if required and name not in header:
+            faults.append(Fault(path, 1, name, "the column is missing", f"a column headed {name}"))
+    if len(set(header)) != len(header):
+        faults.append(Fault(path, 1, None, "a column stands twice", "each column once"))
+    return len(faults) == before
+
+
+def _rows(
+    path: Path, kind: type[Row], ref: EditionRef, reader: "csv.DictReader[str]", faults: list[Fault]
+) -> typing.Iterator[Row]:
+    columns = _columns(kind)
+    for raw in reader:
+        line = reader.line_num
+        if None in raw or None in raw.values():
+            faults.append(Fault(path, line, None, "more or fewer cells than columns", "one cell for each column"))
+            continue
+        row = _row(path, line, kind, columns, raw, ref, faults)
+        if row is not None:
+            yield row
+
+
+def _row(
+    path: Path,
+    line: int,
+    kind: type[Row],
+    columns: Mapping[str, tuple[Callable[[str], Any], bool]],
+    raw: Mapping[str, str],
+    ref: EditionRef,
+    faults: list[Fault],
+) -> Row | None:
+    values: dict[str, Any] = {"table": ref, "line": line}
+    before = len(faults)
+    for name, text in raw.items():
+        parse, required = columns[name]
+        if text == "":
+            if required:
+                faults.append(Fault(path, line, name, "the cell is blank", "a value"))
+            continue
+        try:
+            values[name] = parse(text)
+        except ValueError as problem:
+            faults.append(Fault(path, line, name, f"{text!r} cannot be read", str(problem)))
+    if len(faults) > before:
+        return None
+    row = kind(**values)
+    if row.verification not in VERIFICATION_ORDER:
+        faults.append(Fault(path, line, "verification", repr(row.verification), "read, computed, practice or memory"))
+    return row
+
+
+@cache
+def _columns(kind: type[Row]) -> Mapping[str, tuple[Callable[[str], Any], bool]]:
+    """Column name -> (parser, required)."""
+    hints = typing.get_type_hints(kind)
+    return {
+        item.name: (_parser(hints[item.name]), item.default is MISSING and item.default_factory is MISSING)
+        for item in fields(kind)
+        if item.name not in BOOKKEEPING
+    }
+
+
+def _parser(hint: Any) -> Callable[[str], Any]:
+    if isinstance(hint, types.UnionType):
+        hint = next(part for part in typing.get_args(hint) if part is not type(None))
+    origin = typing.get_origin(hint)
+    if origin is tuple:
+        return _words
+    if origin is not None and issubclass(origin, Mapping):
+        return _figures
+    return _PARSERS[hint]
+
+
+def _number(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        raise ValueError("a number with a decimal point") from None
+    if value != value or value in (float("inf"), float("-inf")):
+        raise ValueError("a finite number")
+    return value
+
+
+def _whole(text: str) -> int:
+    try:
+        return int(text)
+    except ValueError:
+        raise ValueError("a whole number") from None
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise ValueError("a date as 2025-01-31") from None
+
+
+def _truth(text: str) -> bool:
+    if text not in ("true", "false"):
+        raise ValueError("true or false")
+    return text == "true"
+
+
+def _text(text: str) -> str:
+    if text != text.strip():
+        raise ValueError("text without spaces around it")
+    return text
+
+
+def _words(text: str) -> tuple[str, ...]:
+    words = tuple(text.split("|"))
+    if any(word == "" or word != word.strip() for word in words):
+        raise ValueError("words separated by | without spaces around them")
+    return words
+
+
+def _figures(text: str) -> Mapping[str, float]:
+    figures: dict[str, float] = {}
+    for part in text.split(";"):
+        name, equals, value = part.partition("=")
+        if not equals or not name.strip() or name.strip() in figures:
+            raise ValueError("figures as a=1;b=2, each name once")
+        figures[name.strip()] = _number(value)
+    return figures
+
+
+_PARSERS: Mapping[Any, Callable[[str], Any]] = {
+    float: _number,
+    int: _whole,
+    bool: _truth,
+    str: _text,
+    date: _day,
+}
+
+
+def raise_if(faults: list[Fault]) -> None:
+    """Raises `CatalogError` when there is any fault."""
+    if faults:
+        raise CatalogError(faults)
