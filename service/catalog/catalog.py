@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 from service.agronomy.findings import EditionRef
 from service.agronomy.tables import ROW_KINDS, Crop, Library, Row, Source
@@ -32,7 +31,9 @@ class Table:
 class Catalog:
     """Everything that was read at start. Immutable; libraries are made on demand and kept."""
 
-    def __init__(self, tables: Mapping[str, Table], crops: Mapping[str, Mapping[str, Crop]], sources: Mapping[str, Source]):
+    def __init__(
+        self, tables: Mapping[str, Table], crops: Mapping[str, Mapping[str, Crop]], sources: Mapping[str, Source]
+    ) -> None:
         self.tables = tables
         self.crop_editions = crops
         self.sources = sources
@@ -51,7 +52,7 @@ class Catalog:
         """
         chosen = tuple((table.id, _in_force(table.editions, as_of)) for table in self.tables.values())
         crops = tuple((crop, _in_force(editions, as_of)) for crop, editions in self.crop_editions.items())
-        return self._library(self._pinned(chosen, self.tables, pins), self._pinned(crops, self.crop_editions, pins))
+        return self._library(_pinned(chosen, pins), _pinned(crops, pins))
 
     def unknown_pins(self, pins: Mapping[str, str]) -> list[str]:
         """Pins that name no table, crop or edition of this catalogue."""
@@ -61,13 +62,6 @@ class Catalog:
             if edition not in (self.tables[name].editions if name in self.tables else self.crop_editions.get(name, {}))
         ]
 
-    def _pinned(
-        self, chosen: tuple[tuple[str, str], ...], known: Mapping[str, Any], pins: Mapping[str, str] | None
-    ) -> tuple[tuple[str, str], ...]:
-        if not pins:
-            return chosen
-        return tuple((name, pins.get(name, edition)) for name, edition in chosen)
-
     def _make(self, tables: tuple[tuple[str, str], ...], crops: tuple[tuple[str, str], ...]) -> Library:
         found = {name: self.tables[name].editions[edition] for name, edition in tables}
         return Library(
@@ -76,6 +70,12 @@ class Catalog:
             sources=self.sources,
             crops={name: self.crop_editions[name][edition] for name, edition in crops},
         )
+
+
+def _pinned(chosen: tuple[tuple[str, str], ...], pins: Mapping[str, str] | None) -> tuple[tuple[str, str], ...]:
+    if not pins:
+        return chosen
+    return tuple((name, pins.get(name, edition)) for name, edition in chosen)
 
 
 def _in_force(editions: Iterable[str], as_of: date) -> str:
@@ -117,7 +117,7 @@ def _subfolders(folder: Path) -> list[Path]:
 
 def _add_table(tables: dict[str, Table], folder: Path, faults: list[Fault]) -> None:
     about = read_toml(folder / "about.toml", faults)
-    kind = about.get("rows")
+    kind = str(about.get("rows"))
     if kind not in ROW_KINDS:
         faults.append(Fault(folder / "about.toml", None, "rows", repr(kind), f"one of {', '.join(ROW_KINDS)}"))
         return
@@ -129,7 +129,7 @@ def _add_table(tables: dict[str, Table], folder: Path, faults: list[Fault]) -> N
         ref = EditionRef(folder.name, path.stem, digest(path.read_bytes()))
         editions[path.stem] = (ref, read_rows(path, ROW_KINDS[kind], ref, faults))
         if not _is_day(path.stem):
-            faults.append(Fault(path, None, None, "the file's name is no date", "2025-01-01.csv, the day in force from"))
+            faults.append(Fault(path, None, None, "the name is no date", "2025-01-01.csv, the day in force from"))
     if not editions:
         faults.append(Fault(folder, None, None, "no edition", "a file such as 2025-01-01.csv"))
     tables[folder.name] = Table(folder.name, about.get("title", folder.name), about.get("purpose", ""), kind, editions)
@@ -148,11 +148,11 @@ def _add_crop(
 ) -> None:
     for edition in _subfolders(folder):
         if not _is_day(edition.name):
-            faults.append(Fault(edition, None, None, "the folder's name is no date", "2025-01-01, the day in force from"))
+            faults.append(Fault(edition, None, None, "the name is no date", "2025-01-01, the day in force from"))
             continue
         crop = read_crop(edition, tables, faults)
         if crop is not None and edition.name in crops.setdefault(crop.id, {}):
-            faults.append(Fault(edition, None, None, f"{crop.id} {edition.name} exists already", "another id or edition"))
+            faults.append(Fault(edition, None, None, f"{crop.id} exists already", "another id or edition"))
         elif crop is not None:
             crops[crop.id][edition.name] = crop
 

@@ -59,7 +59,8 @@ class ReactionRow(Row):
 
 def crop_digest(folder: Path) -> str:
     """One hash over the files of a crop edition, in name order; worked cases are not part of it."""
-    parts = (path for path in sorted(folder.iterdir()) if path.suffix in (".toml", ".csv") and path.name != "cases.toml")
+    names = sorted(path.name for path in folder.iterdir() if path.suffix in (".toml", ".csv"))
+    parts = (folder / name for name in names if name != "cases.toml")
     return digest(b"".join(path.name.encode() + b"\0" + path.read_bytes() + b"\0" for path in parts))
 
 
@@ -105,9 +106,8 @@ def _check_keys(path: Path, folder_name: str, about: Mapping[str, Any], faults: 
             faults.append(Fault(path, None, key, "unknown key", f"one of {', '.join(KEYS)}"))
         elif not isinstance(value, KEYS[key]):
             faults.append(Fault(path, None, key, f"{value!r}", f"a {KEYS[key].__name__}"))
-    for key in REQUIRED:
-        if key not in about:
-            faults.append(Fault(path, None, key, "the key is missing", f"a line starting with {key}"))
+    missing = (key for key in REQUIRED if key not in about)
+    faults.extend(Fault(path, None, key, "the key is missing", f"a line starting with {key}") for key in missing)
     if about.get("id") not in (None, folder_name):
         faults.append(Fault(path, None, "id", repr(about["id"]), f"the folder's name {folder_name!r}"))
     names = about.get("names")
@@ -173,7 +173,7 @@ def _named(
         return None
     wanted = about.get(f"{key}_source")
     for row in tables.get(table, ()):
-        if isinstance(row, kind) and row.crop == name and (wanted is None or wanted in row.sources):  # type: ignore[attr-defined]
+        if isinstance(row, kind) and row.crop == name and (wanted is None or wanted in row.sources):
             return row
     faults.append(Fault(path, None, key, f"no row for {name!r}", f"a crop of the table {table}"))
     return None
@@ -205,13 +205,15 @@ def _pointed(path: Path, row: P, kind: type[P], tables: Tables, faults: list[Fau
 def _same_subject(item: Band | AmountRow, row: Band | AmountRow) -> bool:
     if isinstance(item, Band) and isinstance(row, Band):
         return item.analyte == row.analyte and item.method == row.method
-    assert isinstance(item, AmountRow) and isinstance(row, AmountRow)
+    assert isinstance(item, AmountRow)
+    assert isinstance(row, AmountRow)
     return item.nutrient == row.nutrient
 
 
 def _narrowed(item: P, row: P) -> P:
     """The shared row, with the crop's own timing and stages where the pointer gives them."""
     if isinstance(item, AmountRow) and isinstance(row, AmountRow):
-        changes = {name: value for name in ("stages", "maintenance", "uses", "schedule") if (value := getattr(row, name))}
+        own = ("stages", "maintenance", "uses", "schedule")
+        changes = {name: value for name in own if (value := getattr(row, name))}
         return replace(item, **changes) if changes else item
     return item

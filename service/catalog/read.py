@@ -11,7 +11,6 @@ import typing
 from collections.abc import Callable, Mapping
 from dataclasses import MISSING, fields
 from datetime import date
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -54,9 +53,9 @@ def read_rows(path: Path, kind: type[Row], ref: EditionRef, faults: list[Fault])
 def _header_fits(path: Path, kind: type[Row], header: typing.Sequence[str], faults: list[Fault]) -> bool:
     columns = _columns(kind)
     before = len(faults)
-    for name in header:
-        if name not in columns:
-            faults.append(Fault(path, 1, name, "unknown column", f"one of {', '.join(columns)}"))
+    known = ", ".join(columns)
+    unknown = (name for name in header if name not in columns)
+    faults.extend(Fault(path, 1, name, "unknown column", f"one of {known}") for name in unknown)
     for name, (_, required) in columns.items():
         if required and name not in header:
             faults.append(Fault(path, 1, name, "the column is missing", f"a column headed {name}"))
@@ -83,7 +82,7 @@ def _row(
     path: Path,
     line: int,
     kind: type[Row],
-    columns: Mapping[str, tuple[Callable[[str], Any], bool]],
+    columns: "Columns",
     raw: Mapping[str, str],
     ref: EditionRef,
     faults: list[Fault],
@@ -108,9 +107,18 @@ def _row(
     return row
 
 
-@cache
-def _columns(kind: type[Row]) -> Mapping[str, tuple[Callable[[str], Any], bool]]:
-    """Column name -> (parser, required)."""
+Columns = Mapping[str, tuple[Callable[[str], Any], bool]]
+_PLANS: dict[type[Row], Columns] = {}
+
+
+def _columns(kind: type[Row]) -> Columns:
+    """Column name -> (parser, required), worked out once for each row class."""
+    if kind not in _PLANS:
+        _PLANS[kind] = _plan(kind)
+    return _PLANS[kind]
+
+
+def _plan(kind: type[Row]) -> Columns:
     hints = typing.get_type_hints(kind)
     return {
         item.name: (_parser(hints[item.name]), item.default is MISSING and item.default_factory is MISSING)

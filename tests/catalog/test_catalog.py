@@ -1,0 +1,95 @@
+"""The shipped catalogue is sound, editions follow the calendar, pins work, and a broken folder stops the start."""
+
+import shutil
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from service.catalog.catalog import Catalog, load_catalog
+from service.catalog.check import check_catalog
+from service.catalog.errors import CatalogError
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture
+def copy(tmp_path: Path) -> Path:
+    """A copy of the shipped tables that a test may spoil."""
+    folder = tmp_path / "crops"
+    shutil.copytree(ROOT / "crops", folder)
+    return folder
+
+
+def test_shipped_tables_are_sound(catalog: Catalog) -> None:
+    """No unknown source, no overlap, no row said twice, no rate missing, in any shipped edition."""
+    assert [str(fault) for fault in check_catalog(catalog)] == []
+
+
+def test_sixteen_targets_at_least(catalog: Catalog) -> None:
+    """The targets that the first release promises are all there."""
+    promised = {
+        "kentucky-bluegrass-lawn",
+        "tall-fescue-lawn",
+        "bermudagrass-lawn",
+        "buffalograss-lawn",
+        "vegetable-garden",
+        "tomato",
+        "chile-pepper",
+        "sweet-corn",
+        "snap-bean",
+        "lettuce",
+        "onion",
+        "blueberry",
+        "apple",
+        "shade-tree",
+        "perennial-flower-bed",
+        "alfalfa",
+    }
+    assert promised <= set(catalog.crops)
+
+
+def test_edition_by_day_and_by_pin(copy: Path) -> None:
+    """The newest edition not after the day is in force; before the first, the first; a pin wins."""
+    table = copy / "_shared" / "classes"
+    (table / "2027-06-01.csv").write_bytes((table / "2025-01-01.csv").read_bytes() + b"")
+    catalog = load_catalog([copy])
+    assert catalog.library(date(2027, 5, 31)).editions["classes"].edition == "2025-01-01"
+    assert catalog.library(date(2027, 6, 1)).editions["classes"].edition == "2027-06-01"
+    assert catalog.library(date(1999, 1, 1)).editions["classes"].edition == "2025-01-01"
+    assert catalog.library(date(2028, 1, 1), {"classes": "2025-01-01"}).editions["classes"].edition == "2025-01-01"
+    assert catalog.unknown_pins({"classes": "2031-01-01", "no-such": "x"}) == ["classes", "no-such"]
+
+
+def test_same_day_same_library(catalog: Catalog) -> None:
+    """Libraries are shared between requests of the same editions, so that what is prepared once stays prepared."""
+    assert catalog.library(date(2026, 4, 20)) is catalog.library(date(2026, 9, 1))
+
+
+@pytest.mark.parametrize(
+    ("spoil", "said"),
+    [
+        (lambda folder: (folder / "tomato/2025-01-01/crop.toml").write_text("id = "), "not valid TOML"),
+        (lambda folder: (folder / "tomato/2025-01-01").rename(folder / "tomato/spring"), "no date"),
+        (lambda folder: (folder / "_shared/classes/about.toml").write_text('rows = "classs"\n'), "classs"),
+        (lambda folder: (folder / "_shared/classes/2025-01-01.csv").unlink(), "no edition"),
+        (lambda folder: (folder / "sources.csv").write_text("id,title\n"), "columns"),
+    ],
+)
+def test_broken_folder_refuses_to_load(copy: Path, spoil, said: str) -> None:  # type: ignore[no-untyped-def]
+    """Every fault stops the start and names its file."""
+    spoil(copy)
+    with pytest.raises(CatalogError) as caught:
+        load_catalog([copy])
+    assert said in str(caught.value)
+
+
+def test_check_finds_an_unknown_source_and_an_overlap(copy: Path) -> None:
+    """Faults of meaning are found too, with the line they stand on."""
+    own = copy / "tomato" / "2025-01-01" / "sufficiency.csv"
+    header = "calibration,analyte,method,unit,rating,lower,upper,sources,verification\n"
+    rows = "utah,Mo,dtpa,mg/kg,low,,5,no-such-source,read\nutah,Mo,dtpa,mg/kg,high,4,,practice,practice\n"
+    own.write_text(header + rows)
+    faults = [str(fault) for fault in check_catalog(load_catalog([copy]))]
+    assert any("no-such-source" in fault for fault in faults)
+    assert any("low and high overlap" in fault for fault in faults)
