@@ -104,4 +104,4 @@ class Library:
         found = self._indexes.get(build)
         if found is None:
             found = self._indexes[build] = build(self)
-        return found  # type: ignore[no-any-return]
+        return found
