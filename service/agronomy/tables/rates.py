@@ -38,6 +38,7 @@ class AmountRow(Row):
     ``per``: year, season, application, three_years, planting, yield_unit (rate is per unit of ``yield_unit``).
     ``equation`` names a function of the core, ``coefficients`` its published figures.
     ``stages``, ``maintenance``, ``uses`` restrict the row when not blank. ``schedule`` names the timing.
+    ``when``: condition word (``calcareous``, ``poor_growth``, ``overseeded`` ...); the row applies only if known true.
     ``use_table``/``use_group`` point to a shared amounts table, as in `Band`.
     """
 
@@ -47,6 +48,7 @@ class AmountRow(Row):
     stages: tuple[str, ...] = ()
     maintenance: tuple[str, ...] = ()
     uses: tuple[str, ...] = ()
+    when: str = ""
     basis_analyte: str | None = None
     basis_method: str | None = None
     basis_unit: str = ""
