@@ -1,0 +1,1 @@
+"""First floor: words and documents out. Codes and values come in, sentences in the reader's language go out."""
