@@ -79,13 +79,11 @@ class Soil(NamedTuple):
 class Units:
     """The unit table, prepared once per library: ``library.index(Units.of)``."""
 
-    __slots__ = ("_analytes", "_multipliers", "_rows")
+    __slots__ = ("_analytes", "_rows")
 
     def __init__(self, rows: Mapping[str, UnitRow], analytes: Mapping[str, AnalyteRow]) -> None:
         self._rows = rows
         self._analytes = analytes
-        # Bounded: only pairs of table rows and known spellings get in.
-        self._multipliers: dict[tuple[str, str, str], float] = {}
 
     @classmethod
     def of(cls, library: Library) -> "Units":
@@ -134,16 +132,18 @@ class Units:
         A soil result per area (lb/acre) needs the layer and a stated bulk density, g/cm3.
         Raises UnknownUnit, UnitMismatch.
         """
-        key = (analyte.analyte, spec.method, unit)
-        multiplier = self._multipliers.get(key)
-        if multiplier is not None:
-            return value * multiplier
-        if self._row(unit).dimension in _AREAL and spec.matrix == "soil":
+        soil = None
+        if spec.matrix == "soil" and self._row(unit).dimension in _AREAL:
             soil = _layer(unit, depth_in, bulk_density)
-            return self.express(value, unit, spec.unit, spec.matrix, analyte.analyte, spec.analyte, soil)
-        multiplier = self.express(1.0, unit, spec.unit, spec.matrix, analyte.analyte, spec.analyte)
-        self._multipliers[key] = multiplier
-        return value * multiplier
+        return self.express(value, unit, spec.unit, spec.matrix, analyte.analyte, spec.analyte, soil)
+
+    def proportional(self, unit: str, to: str) -> bool:
+        """Whether zero stays zero: every unit but the temperatures."""
+        return self._row(unit).offset == 0.0 and self._row(to).offset == 0.0
+
+    def areal_unit(self, unit: str) -> bool:
+        """Whether a soil result in this unit needs a depth and a bulk density."""
+        return self._row(unit).dimension in _AREAL
 
     def express(
         self,

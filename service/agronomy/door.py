@@ -1,0 +1,262 @@
+"""The door: a submission becomes a `Case` in canonical analytes, units and layers, once, here and nowhere else.
+
+What cannot be true is kept by name, asked about and not used; nothing is corrected. The contract has already refused
+what is malformed; what is checked twice here would otherwise become a wrong number.
+"""
+
+from collections.abc import Iterable
+from datetime import date
+from math import inf
+from typing import NamedTuple
+
+from service.agronomy.errors import UnitMismatch, UnknownUnit
+from service.agronomy.findings import Note, Reason
+from service.agronomy.measure import Layer, measure, reported, type_of_depth
+from service.agronomy.quality_limits import Limits
+from service.agronomy.sample import Case, Measurement
+from service.agronomy.submission import Depth, Submission
+from service.agronomy.tables import Library
+from service.agronomy.units import ClientUnits, scaled
+from service.agronomy.vocabulary import Vocabulary
+
+SAME_DEPTH_IN = 0.05
+"""Two depths closer than this, inches, are one: a tolerance of writing (10 cm and 3.94 in), not of soil."""
+
+
+class Understood(NamedTuple):
+    """The case, and what the door had to say about the submission."""
+
+    case: Case
+    reasons: tuple[Reason, ...]
+
+
+def understand(submission: Submission, library: Library, today: date, explain: bool = True) -> Understood:
+    """The submission in canonical analytes and units.
+
+    Args:
+        submission: as checked by the contract; nothing converted.
+        library: tables in force.
+        today: day of issue; ``as_of`` when the client gave none.
+        explain: whether the steps make explanations.
+
+    An impossible pH or EC of the main layer gives a reason ``refuse``; any other result that cannot be true, or that
+    contradicts itself, gives ``withhold`` and stays in ``case.soil`` with its index in ``case.voids``. When nothing
+    usable is left that is a ``refuse`` too.
+    """
+    reader = _Reader(submission, library)
+    reader.read_soil()
+    reader.read_water()
+    reader.read_dates(today)
+    area = reader.area()
+    reader.close()
+    target = submission.target
+    case = Case(
+        submission=submission,
+        library=library,
+        crop=library.crops.get(target.crop) if target.crop else None,
+        as_of=submission.options.as_of or today,
+        explain=explain,
+        units=ClientUnits(submission.options.units, area),
+        soil=tuple(reader.soil),
+        layers=tuple(reader.layers),
+        water=tuple(reader.water),
+        depth_in=reader.main,
+        area_m2=area,
+        voids=reader.voids,
+        weakened={},
+        by_analyte=_by_analyte(m for m in reader.soil if m.index not in reader.voids),
+        water_by_analyte=_by_analyte(reader.water),
+    )
+    return Understood(case, tuple(reader.reasons))
+
+
+def _by_analyte(measurements: Iterable[Measurement]) -> dict[str, tuple[Measurement, ...]]:
+    found: dict[str, tuple[Measurement, ...]] = {}
+    for measurement in measurements:
+        before = found.get(measurement.analyte)
+        found[measurement.analyte] = (measurement,) if before is None else (*before, measurement)
+    return found
+
+
+class _Reader:
+    """One submission being read: what has been understood and doubted so far."""
+
+    def __init__(self, submission: Submission, library: Library) -> None:
+        self.submission = submission
+        self.vocabulary = library.index(Vocabulary.of)
+        self.units = self.vocabulary.units
+        self.limits = library.index(Limits.of)
+        self.reasons: list[Reason] = []
+        self.soil: list[Measurement] = []
+        self.layers: list[Measurement] = []
+        self.water: list[Measurement] = []
+        self.voids: dict[int, Note] = {}
+        self.main = self._main_depth()
+        self.density = self._bulk_density()
+
+    def read_soil(self) -> None:
+        """Every soil result into the main layer or another one."""
+        seen: dict[tuple[str, str, type_of_depth], Measurement] = {}
+        for index, result in enumerate(self.submission.results):
+            entry = self.vocabulary.soil(result.analyte, result.method)
+            if entry is None:
+                continue
+            depth = self.main if result.depth is None else self._inches(result.depth, f"/results/{index}/depth")
+            here = result.depth is None or _same(depth, self.main)
+            layer = Layer(f"/results/{index}", depth, self.density, here)
+            measured, doubt = measure(entry, self.units, result, index, layer)
+            if doubt is None and depth is None and result.depth is not None:
+                self.voids[index] = Note("void.depth_impossible")
+                here = True
+            if doubt is not None:
+                self.reasons.append(doubt.reason)
+                self.voids[index] = doubt.note
+            if here:
+                self.soil.append(measured)
+            elif doubt is None:
+                self.layers.append(measured)
+            if doubt is None and index not in self.voids:
+                key = (measured.analyte, measured.method, None if here else depth)
+                earlier = seen.setdefault(key, measured)
+                if earlier is not measured:
+                    self._twice(earlier, measured, here)
+
+    def _twice(self, earlier: Measurement, later: Measurement, here: bool) -> None:
+        """The same analyte, method and layer a second time."""
+        values = _both(earlier, later)
+        if self._agree(earlier, later):
+            self.voids[later.index] = Note("void.repeated", values)
+        else:
+            self.reasons.append(_contradiction(earlier, later, f"/results/{later.index}"))
+            self.voids[earlier.index] = self.voids[later.index] = Note("void.contradicts", values)
+        if not here:
+            self.layers = [m for m in self.layers if m.index not in self.voids]
+
+    def _agree(self, earlier: Measurement, later: Measurement) -> bool:
+        """Equal; or, in different forms (NO3 and NO3-N), within what rounding does."""
+        if earlier.text != later.text or (earlier.value is None) != (later.value is None):
+            return False
+        if scaled_ends(earlier) == scaled_ends(later):
+            return True
+        if earlier.value is None or later.value is None or earlier.reported.analyte == later.reported.analyte:
+            return False
+        return difference_pct(earlier.value, later.value) <= self.limits.figure("rpd", "good")
+
+    def read_water(self) -> None:
+        """The results of the irrigation water; what cannot be true or contradicts itself is left out by name."""
+        irrigation = self.submission.site.irrigation_water
+        seen: dict[str, Measurement] = {}
+        dropped: set[str] = set()
+        for index, result in enumerate(irrigation.results if irrigation else ()):
+            pointer = f"/site/irrigation_water/results/{index}"
+            entry = self.vocabulary.water(result.analyte, result.method)
+            if entry is None:
+                continue
+            measured, doubt = measure(entry, self.units, result, index, Layer(pointer, None, None, False))
+            if doubt is not None:
+                self.reasons.append(doubt.reason)
+                continue
+            earlier = seen.setdefault(measured.analyte, measured)
+            if earlier is measured:
+                self.water.append(measured)
+            elif not self._agree(earlier, measured):
+                self.reasons.append(_contradiction(earlier, measured, pointer))
+                dropped.add(measured.analyte)
+        if dropped:
+            self.water = [m for m in self.water if m.analyte not in dropped]
+
+    def read_dates(self, today: date) -> None:
+        """Days that have not come yet."""
+        sample = self.submission.sample
+        for name, day in (("taken_on", sample.taken_on), ("received_on", sample.received_on)):
+            if day is not None and day > today:
+                ask = Note("ask.date_in_future")
+                self.reasons.append(Reason("date_in_future", "warning", None, {"day": day}, ask, f"/sample/{name}"))
+
+    def area(self) -> float | None:
+        """Area of the target, m2; None when none was said or it cannot be one."""
+        said = self.submission.target.area
+        if said is None:
+            return None
+        try:
+            area = self.units.square_metres(said)
+        except (UnknownUnit, UnitMismatch):
+            area = -1.0
+        if 0 < area < inf:
+            return area
+        ask = Note("ask.area_impossible")
+        self.reasons.append(Reason("area_impossible", "withhold", None, {"area": said}, ask, "/target/area"))
+        return None
+
+    def close(self) -> None:
+        """Refuse what has nothing usable left."""
+        doubted = any(reason.severity == "withhold" for reason in self.reasons)
+        usable = self.water or self.layers or any(m.index not in self.voids for m in self.soil)
+        if doubted and not usable:
+            self.reasons.append(Reason("nothing_usable", "refuse", None, {}, Note("ask.nothing_usable")))
+
+    def _main_depth(self) -> type_of_depth:
+        """The layer of the sample; when only the results name layers, the shallowest of them."""
+        said = self.submission.sample.depth
+        if said is not None:
+            return self._inches(said, "/sample/depth")
+        results = self.submission.results
+        if not results or any(result.depth is None for result in results):
+            return None
+        depths = [self._inches(result.depth, "") for result in results if result.depth is not None]
+        return min((depth for depth in depths if depth is not None), default=None)
+
+    def _inches(self, depth: Depth, pointer: str) -> type_of_depth:
+        """A layer in inches; None, with a reason, when it cannot be one."""
+        try:
+            top, bottom = (self.units.convert(x, depth.unit, "in") for x in (depth.top, depth.bottom))
+        except (UnknownUnit, UnitMismatch):
+            top, bottom = 0.0, 0.0
+        if 0 <= top < bottom < inf:
+            return (top, bottom)
+        if pointer:
+            values = {"top": depth.top, "bottom": depth.bottom, "unit": depth.unit}
+            ask = Note("ask.depth_impossible")
+            self.reasons.append(Reason("depth_impossible", "withhold", None, values, ask, pointer))
+        return None
+
+    def _bulk_density(self) -> float | None:
+        """A bulk density stated among the results, g/cm3."""
+        for result in self.submission.results:
+            if result.analyte == "bulk_density" and result.value is not None and result.unit is not None:
+                try:
+                    return self.units.convert(result.value, result.unit, "g/cm3")
+                except (UnknownUnit, UnitMismatch):
+                    return None
+        return None
+
+
+def _same(one: type_of_depth, other: type_of_depth) -> bool:
+    if one is None or other is None:
+        return one is other
+    return abs(one[0] - other[0]) < SAME_DEPTH_IN and abs(one[1] - other[1]) < SAME_DEPTH_IN
+
+
+def scaled_ends(measurement: Measurement) -> tuple[int, int | None]:
+    """The interval in millionths, for comparing; None for an open end."""
+    return (scaled(measurement.low), None if measurement.high == inf else scaled(measurement.high))
+
+
+def difference_pct(one: float, other: float) -> float:
+    """Relative difference of two figures, percent of their mean (RPD-USGS); 0 when both are 0."""
+    total = abs(one) + abs(other)
+    return 200 * abs(one - other) / total if total else 0.0
+
+
+def _both(earlier: Measurement, later: Measurement) -> dict[str, object]:
+    return {
+        "analyte": later.analyte,
+        "first": reported(earlier.reported),
+        "second": reported(later.reported),
+    }
+
+
+def _contradiction(earlier: Measurement, later: Measurement, pointer: str) -> Reason:
+    values = _both(earlier, later)
+    ask = Note("ask.contradicting_results", values)
+    return Reason("contradicting_results", "withhold", later.analyte, values, ask, pointer)

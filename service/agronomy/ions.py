@@ -1,0 +1,90 @@
+"""Ions of one solution: charge balance, sodium adsorption ratio, and the EC they account for. All in meq/L."""
+
+from collections.abc import Mapping
+from math import sqrt
+from typing import NamedTuple
+
+from service.agronomy.errors import OutOfRange
+from service.agronomy.findings import Step
+from service.agronomy.quality_limits import Limits
+
+CATIONS = ("Ca", "Mg", "Na", "K")
+ANIONS = ("Cl", "SO4", "HCO3", "CO3", "NO3-N")
+NEEDED_ANIONS = ("Cl", "SO4", "HCO3")
+MEQ_L_PER_DS_M = 10.0
+"""The rule of thumb that the ratio limits are written for: 10 meq/L of cations for each dS/m."""
+
+
+class IonBalance(NamedTuple):
+    """Sums, meq/L; difference, percent of their sum; ``good``, ``caution``, ``failed`` or ``incomplete``.
+
+    ``cations_per_10_ec`` and ``anions_per_10_ec`` are sums over ten times the EC, None without an EC.
+    ``sulfate_by_difference`` is the sulfate that would close the balance when only sulfate is missing.
+    """
+
+    cation_sum_meq_L: float
+    anion_sum_meq_L: float
+    difference_pct: float
+    verdict: str
+    cations_per_10_ec: float | None
+    anions_per_10_ec: float | None
+    sulfate_by_difference: float | None
+    steps: tuple[Step, ...]
+
+
+def ion_balance(
+    limits: Limits, cations: Mapping[str, float], anions: Mapping[str, float], EC_dS_m: float | None = None
+) -> IonBalance:
+    """Charge balance of one extract or water, CBE = 100 * (C - A) / (C + A) (source AQION; HB60 for the EC rule).
+
+    Args:
+        limits: tolerances of ``quality-limits``.
+        cations, anions: meq/L by ion; an ion left out was not measured, which is not zero.
+        EC_dS_m: conductivity of the same solution.
+
+    Without Ca, Mg, Na or without Cl, HCO3, SO4 the verdict is ``incomplete``. Raises OutOfRange for negative figures
+    and for sums of zero.
+    """
+    for name, value in (*cations.items(), *anions.items()):
+        if not 0 <= value < float("inf"):
+            raise OutOfRange(name, "0 <= x")
+    plus, minus = sum(cations.values()), sum(anions.values())
+    if plus + minus <= 0:
+        raise OutOfRange("cations", "a sum above 0")
+    difference = 100 * (plus - minus) / (plus + minus)
+    missing = [ion for ion in NEEDED_ANIONS if ion not in anions]
+    complete = not missing and all(ion in cations for ion in ("Ca", "Mg", "Na"))
+    sulfate = plus - minus if missing == ["SO4"] and plus > minus else None
+    return IonBalance(
+        plus,
+        minus,
+        difference,
+        limits.balance(difference) if complete else "incomplete",
+        _per_ten(plus, EC_dS_m),
+        _per_ten(minus, EC_dS_m),
+        sulfate,
+        _balance_steps(plus, minus, difference, EC_dS_m),
+    )
+
+
+def _per_ten(total: float, ec: float | None) -> float | None:
+    return None if ec is None or ec <= 0 else total / (MEQ_L_PER_DS_M * ec)
+
+
+def _balance_steps(plus: float, minus: float, difference: float, ec: float | None) -> tuple[Step, ...]:
+    steps = [
+        Step("step.cation_sum", "CBE", {}, plus, "meq/L"),
+        Step("step.anion_sum", "CBE", {}, minus, "meq/L"),
+        Step("step.charge_balance", "CBE", {"C": plus, "A": minus}, difference, "%"),
+    ]
+    ratio = _per_ten(plus, ec)
+    if ratio is not None:
+        steps.append(Step("step.cations_per_ec", "SUMCAT", {"C": plus, "EC": ec}, ratio, "1"))
+    return tuple(steps)
+
+
+def sar(Na: float, Ca: float, Mg: float) -> float:
+    """Sodium adsorption ratio, (mmol/L)^0.5: Na / sqrt((Ca + Mg) / 2), all meq/L (HB60). Raises OutOfRange."""
+    if Ca + Mg <= 0:
+        raise OutOfRange("Ca + Mg", "0 < x")
+    return Na / sqrt((Ca + Mg) / 2)

@@ -1,0 +1,31 @@
+"""Tolerances of the checks on laboratory figures, from the table ``quality-limits``."""
+
+from collections.abc import Mapping
+
+from service.agronomy.errors import TableError
+from service.agronomy.tables import CheckLimitRow, Library
+
+
+class Limits:
+    """The table, prepared once: ``library.index(Limits.of)``."""
+
+    __slots__ = ("_rows",)
+
+    def __init__(self, rows: Mapping[tuple[str, str], CheckLimitRow]) -> None:
+        self._rows = rows
+
+    @classmethod
+    def of(cls, library: Library) -> "Limits":
+        """Prepare ``quality-limits``."""
+        return cls({(row.check, row.limit): row for row in library.rows("quality-limits", CheckLimitRow)})
+
+    def figure(self, check: str, limit: str) -> float:
+        """One tolerance. Raises TableError for a row that was never shipped."""
+        return self.row(check, limit).value
+
+    def row(self, check: str, limit: str) -> CheckLimitRow:
+        """One tolerance with its sources. Raises TableError for a row that was never shipped."""
+        found = self._rows.get((check, limit))
+        if found is None:
+            raise TableError(f"quality-limits has no row {check}, {limit}")
+        return found
