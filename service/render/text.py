@@ -272,7 +272,9 @@ def _sources(paper: Paper, answer: type_of_json, words: Words) -> None:
     sources = answer.get("sources") or {}
     if sources:
         paper.heading(words.text("report.sources"))
-        paper.items(f"[{key}] {source.get('citation')} {source.get('url') or ''}".strip() for key, source in sources.items())
+        paper.items(
+            f"[{key}] {source.get('citation')} {source.get('url') or ''}".strip() for key, source in sources.items()
+        )
 
 
 def _provenance(paper: Paper, answer: type_of_json, words: Words) -> None:

@@ -70,7 +70,7 @@ class Words:
             date: self.day,
             tuple: self.listing,
             bool: lambda value: self.word("answer", "yes" if value else "no"),
-            type(None): lambda value: BLANK,
+            type(None): lambda _: BLANK,
         }
 
     def say(self, note: Note) -> str:
@@ -80,11 +80,11 @@ class Words:
     def text(self, code: str, values: type_of_values = NOTHING) -> str:
         """The sentence of a code with its values; the code itself in brackets when nobody wrote one."""
         template = self._templates.get(code)
-        if template.__class__ is str:
-            return template  # type: ignore[return-value]
+        if isinstance(template, str):
+            return template
         if template is None:
             return f"[{code}]"
-        head, slots = template  # type: ignore[misc]
+        head, slots = template
         parts = [head]
         for name, opens, tail in slots:
             value = self.value(values.get(name))
@@ -175,7 +175,8 @@ def compile_template(text: str) -> str | Template:
         pieces = list(Formatter().parse(text))
     except ValueError as error:
         raise CatalogueError(f"{text!r}: {error}") from error
-    head, slots = "", []
+    head = ""
+    slots: list[Slot] = []
     for position, (literal, name, spec, conversion) in enumerate(pieces):
         if position == 0:
             head = literal

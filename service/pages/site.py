@@ -1,0 +1,107 @@
+"""The blueprint of the pages: home with "try a sample", the API documentation, their words and demo cases."""
+
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import orjson
+from flask import Blueprint, Response, abort, render_template, request
+
+from service.pages.contract_view import Group, Shape, operations, shapes
+from service.render.words import Words
+
+HERE = Path(__file__).parent
+# Nothing from outside, nothing inline: what is not listed here does not load.
+CONTENT_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+HEADERS = {
+    "Content-Security-Policy": CONTENT_POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+}
+SCRIPT_TEXTS = ("word.", "report.", "page.try.")
+type_of_words = Callable[[str], Words]
+
+
+def blueprint(
+    words: type_of_words, openapi: Callable[[], Mapping[str, Any]], languages: Sequence[str] = ("en", "es")
+) -> Blueprint:
+    """The pages, to be registered at the root of the application.
+
+    Args:
+        words: the words of a language; called once per request.
+        openapi: the published contract as a mapping.
+        languages: the languages that pages are offered in, the default one first.
+    """
+    pages = Blueprint("pages", __name__, template_folder="templates", static_folder="static", static_url_path="/assets")
+    cases = _demo_cases()
+
+    @pages.get("/")
+    def home() -> Response:
+        """What the service is, and a sample to try."""
+        return _page("home.html", words, languages, cases=tuple(cases), origin=request.host_url.rstrip("/"))
+
+    @pages.get("/docs")
+    def docs() -> Response:
+        """Every address of the interface."""
+        groups: tuple[Group, ...] = operations(openapi())
+        return _page("docs.html", words, languages, groups=groups, info=openapi().get("info", {}))
+
+    @pages.get("/docs/shapes")
+    def docs_shapes() -> Response:
+        """The shapes of requests and answers."""
+        found: tuple[Shape, ...] = shapes(openapi())
+        return _page("shapes.html", words, languages, shapes=found)
+
+    @pages.get("/words/<language>.json")
+    def script_words(language: str) -> Response:
+        """The texts that the page's script needs."""
+        if language not in languages:
+            abort(404)
+        return _cached(Response(orjson.dumps(words(language).texts(*SCRIPT_TEXTS)), mimetype="application/json"))
+
+    @pages.get("/demo/<name>.json")
+    def demo(name: str) -> Response:
+        """A submission of the invented county, ready to send."""
+        if name not in cases:
+            abort(404)
+        return _cached(Response(cases[name], mimetype="application/json"))
+
+    @pages.after_request
+    def harden(response: Response) -> Response:
+        response.headers.update(HEADERS)
+        return response
+
+    return pages
+
+
+def _demo_cases() -> dict[str, bytes]:
+    return {path.stem: path.read_bytes() for path in sorted((HERE / "demo").glob("*.json"))}
+
+
+def _page(template: str, words: type_of_words, languages: Sequence[str], **values: Any) -> Response:
+    language = _language(languages)
+    said = words(language)
+    html = render_template(
+        template, t=said.text, word=said.word, language=language, languages=languages, here=request.path, **values
+    )
+    response = Response(html, mimetype="text/html")
+    response.vary.add("Accept-Language")
+    return _cached(response)
+
+
+def _language(languages: Sequence[str]) -> str:
+    """The language asked for in the address, else the browser's, else the default."""
+    asked = request.args.get("language", "")
+    return asked if asked in languages else request.accept_languages.best_match(languages) or languages[0]
+
+
+def _cached(response: Response) -> Response:
+    """May be kept, must be asked about again: answers 304 while nothing changed."""
+    response.headers["Cache-Control"] = "no-cache"
+    response.add_etag()
+    response.make_conditional(request)
+    return response
