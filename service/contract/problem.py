@@ -1,0 +1,112 @@
+"""Problem documents (RFC 9457): what was wrong with a request, where, and what would be right."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+import orjson
+
+MEDIA_TYPE = "application/problem+json"
+SHOWN_ERRORS = 100
+
+
+class Kind(NamedTuple):
+    """One kind of problem: its status, its title, and what a caller does about it."""
+
+    status: int
+    title: str
+    remedy: str
+
+
+KINDS: Mapping[str, Kind] = {
+    "malformed-json": Kind(400, "Malformed JSON", "Send one JSON document in UTF-8 that follows RFC 8259."),
+    "bad-request": Kind(400, "Bad request", "Correct the request line or the headers."),
+    "host-not-allowed": Kind(403, "Host or origin not allowed", "Talk to this service directly on this machine."),
+    "not-found": Kind(404, "Not found", "Check the address; lists say which ids exist."),
+    "method-not-allowed": Kind(405, "Method not allowed", "Use one of the methods in the Allow header."),
+    "conflict": Kind(
+        409, "Interpreted before with other content", "Raise sample.revision; the new one replaces the former."
+    ),
+    "still-running": Kind(409, "Request still running", "Wait for the first request, then repeat this one."),
+    "too-large": Kind(413, "Content too large", "Send one sample per request, at most 2 MB."),
+    "unsupported-media-type": Kind(415, "Unsupported media type", "Send Content-Type: application/json, uncompressed."),
+    "invalid-request": Kind(422, "Invalid request", "Correct each field that the errors point to."),
+    "key-reused": Kind(422, "Idempotency key used for another request", "Use a new key for a new request."),
+    "too-many-requests": Kind(429, "Too many requests", "Wait as long as Retry-After says."),
+    "internal": Kind(500, "Internal error", "The fault is ours and has been logged; try again."),
+    "not-ready": Kind(503, "Not ready", "Wait until /readyz answers 200."),
+}
+
+
+class FieldError(NamedTuple):
+    """One fault of one field.
+
+    Attributes:
+        pointer: JSON pointer (RFC 6901) into the request body, or ``?name`` for a query parameter.
+        code: stable word for programs.
+        message: what was wrong.
+        expected: what would be right.
+        allowed: the closed list that the value must come from, where there is one.
+        suggestions: members of that list that look like what was sent.
+    """
+
+    pointer: str
+    code: str
+    message: str
+    expected: str
+    allowed: tuple[str, ...] = ()
+    suggestions: tuple[str, ...] = ()
+
+    def document(self) -> dict[str, Any]:
+        """The fault as JSON; empty lists are left out."""
+        return {name: value for name, value in zip(self._fields, self, strict=True) if value != ()}
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One problem document. ``extra`` holds further members, ``headers`` goes with the answer."""
+
+    kind: str
+    detail: str
+    errors: tuple[FieldError, ...] = ()
+    extra: Mapping[str, Any] = field(default_factory=dict)
+    headers: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def status(self) -> int:
+        """The HTTP status."""
+        return KINDS[self.kind].status
+
+    def document(self) -> dict[str, Any]:
+        """The members of the problem document, at most a hundred errors."""
+        kind = KINDS[self.kind]
+        members = {"type": f"/problems/{self.kind}", "title": kind.title, "status": kind.status, "detail": self.detail}
+        if self.errors:
+            members["errors"] = [error.document() for error in self.errors[:SHOWN_ERRORS]]
+        return {**members, **self.extra}
+
+    def encoded(self) -> bytes:
+        """The document as it is sent."""
+        return orjson.dumps(self.document())
+
+
+class ProblemError(Exception):
+    """A request that cannot be served as it stands; carries the document that says why."""
+
+    def __init__(self, problem: Problem) -> None:
+        super().__init__(problem.kind)
+        self.problem = problem
+
+
+def invalid(errors: Iterable[FieldError]) -> ProblemError:
+    """Fields at fault: 422, naming each."""
+    found = tuple(errors)
+    first = found[0]
+    more = f" and {len(found) - 1} more" if len(found) > 1 else ""
+    return ProblemError(Problem("invalid-request", f"{first.pointer or 'The body'}: {first.message}{more}", found))
+
+
+def escaped(key: object) -> str:
+    """One segment of a JSON pointer; an invented key is cut short and cannot break the document."""
+    text = str(key)[:100].encode("utf-8", "replace").decode("utf-8")
+    return text.replace("~", "~0").replace("/", "~1")

@@ -1,0 +1,115 @@
+"""The closed lists of one library, prepared for checking submissions: analytes, methods, units, words, crops."""
+
+import unicodedata
+from collections.abc import Iterable, Mapping
+from difflib import get_close_matches
+from functools import lru_cache
+
+from service.agronomy.errors import UnitMismatch, UnknownUnit
+from service.agronomy.tables import AmountRow, AnalyteRow, CalibrationRow, Library, MethodRow, UnitRow, WordRow
+from service.agronomy.units import Units
+
+NOT_STATED = "not_stated"
+PER_AREA = ("areal_rate", "areal_soil")
+
+
+class Vocabulary:
+    """Made once per library: ``library.index(Vocabulary)``.
+
+    Attributes:
+        analytes: analyte -> row.
+        methods: canonical analyte -> method -> row.
+        words: name of the list -> its words.
+        units: the unit table.
+    """
+
+    def __init__(self, library: Library) -> None:
+        self.library = library
+        self.analytes = {row.analyte: row for row in library.rows("analytes", AnalyteRow)}
+        self.methods: dict[str, dict[str, MethodRow]] = {}
+        for row in library.rows("methods", MethodRow):
+            self.methods.setdefault(row.analyte, {})[row.method] = row
+        self.method_codes = tuple(sorted({method for found in self.methods.values() for method in found}))
+        self.units = library.index(Units.of)
+        self.unit_rows = {row.spelling: row for row in library.rows("units", UnitRow)}
+        self.words = _lists(library.rows("words", WordRow))
+        self.calibrations = tuple(row.calibration for row in library.rows("calibrations", CalibrationRow))
+        self.yield_units = _yield_units(library)
+        self.crop_names = _crop_names(library)
+        self.accepted: set[tuple[str, str | None, str | None, bool]] = set()
+        self.closest = lru_cache(maxsize=4096)(self._closest)
+
+    def methods_of(self, analyte: str, water: bool) -> Mapping[str, MethodRow]:
+        """Methods that fit an analyte, in irrigation water or in soil."""
+        row = self.analytes[analyte]
+        found = {**self.methods.get(row.canonical or analyte, {}), **self.methods.get(analyte, {})}
+        return {method: spec for method, spec in found.items() if (spec.matrix == "water") is water}
+
+    def unit_fits(self, analyte: str, method: str | None, unit: str, water: bool) -> bool:
+        """Whether a known unit can express the analyte by its method (by any of its methods when none is stated)."""
+        specs = self.methods_of(analyte, water)
+        named = specs.get(method) if method else None
+        candidates = [named] if named else list(specs.values())
+        return not candidates or any(self._expresses(analyte, unit, spec) for spec in candidates)
+
+    def units_for(self, analyte: str, method: str | None, water: bool) -> tuple[str, ...]:
+        """Spellings that fit, for telling what would be right."""
+        return tuple(unit for unit in self.unit_rows if self.unit_fits(analyte, method, unit, water))
+
+    def units_of(self, dimension: str) -> tuple[str, ...]:
+        """Spellings of one dimension."""
+        return tuple(spelling for spelling, row in self.unit_rows.items() if row.dimension == dimension)
+
+    def _expresses(self, analyte: str, unit: str, spec: MethodRow) -> bool:
+        if spec.matrix == "soil" and self.units.dimension(unit) in PER_AREA:
+            return True  # whether depth and bulk density allow it is for the core to say
+        try:
+            self.units.express(1.0, unit, spec.unit, spec.matrix, analyte, spec.analyte)
+        except (UnitMismatch, UnknownUnit):
+            return False
+        return True
+
+    def _closest(self, kind: str, word: str) -> tuple[str, ...]:
+        candidates = self.crop_names if kind == "crop" else {fold(name): name for name in self._members(kind)}
+        folded = fold(word[:80])
+        near = get_close_matches(folded, candidates, n=12, cutoff=0.6)
+        if len(folded) > 2:
+            near += [name for name in candidates if folded in name.split() or (len(name) > 3 and name in folded)]
+        return tuple(dict.fromkeys(candidates[name] for name in near))[:5]
+
+    def _members(self, kind: str) -> Iterable[str]:
+        if kind == "analyte":
+            return self.analytes
+        if kind == "method":
+            return self.method_codes
+        if kind == "unit":
+            return self.unit_rows
+        return self.words.get(kind, ())
+
+
+def fold(text: str) -> str:
+    """A text without case, accents, hyphens and underscores, for comparing what people type."""
+    plain = unicodedata.normalize("NFKD", text.casefold())
+    return "".join(" " if sign in "-_ " else sign for sign in plain if not unicodedata.combining(sign)).strip()
+
+
+def _lists(rows: Iterable[WordRow]) -> dict[str, tuple[str, ...]]:
+    lists: dict[str, list[str]] = {}
+    for row in rows:
+        lists.setdefault(row.list, []).append(row.word)
+    return {name: tuple(words) for name, words in lists.items()}
+
+
+def _yield_units(library: Library) -> tuple[str, ...]:
+    rows = [row for table in library.tables.values() for row in table if isinstance(row, AmountRow)]
+    rows += [row for crop in library.crops.values() for row in crop.amounts]
+    return tuple(sorted({row.yield_unit for row in rows if row.yield_unit}))
+
+
+def _crop_names(library: Library) -> dict[str, str]:
+    names: dict[str, str] = {}
+    for crop in library.crops.values():
+        said = [crop.id, crop.scientific_name, *(name for listed in crop.names.values() for name in listed)]
+        for name in said:
+            names.setdefault(fold(name), crop.id)
+    return names

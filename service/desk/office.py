@@ -1,0 +1,50 @@
+"""What the desk works with: the tables, the words, the database, the clock."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+from functools import lru_cache
+
+from service.agronomy.tables import Library
+from service.catalog.catalog import Catalog
+from service.render.catalogue import Catalogue
+from service.render.labels import labels
+from service.render.words import Words
+from service.store.store import Store
+
+OPEN = "local"
+"""The one organization of open local mode."""
+
+
+def local_time() -> datetime:
+    """The wall clock with its offset."""
+    return datetime.now().astimezone()
+
+
+@dataclass(frozen=True)
+class Office:
+    """Made once per process. ``store`` is None where nothing is kept (the command line)."""
+
+    catalog: Catalog
+    engine: str
+    store: Store | None = None
+    texts: Catalogue = field(default_factory=Catalogue)
+    now: Callable[[], datetime] = local_time
+    organization: str = OPEN
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_words", lru_cache(maxsize=64)(self._make_words))
+
+    def words(self, library: Library, language: str) -> Words:
+        """The words of one language, with the names that stand in the library."""
+        return self._words(library, language)  # type: ignore[attr-defined,no-any-return]
+
+    def _make_words(self, library: Library, language: str) -> Words:
+        return Words(language, self.texts, library.index(labels)[language])
+
+    @property
+    def records(self) -> Store:
+        """The database, where there is one."""
+        if self.store is None:
+            raise RuntimeError("this office keeps nothing")
+        return self.store

@@ -1,0 +1,84 @@
+"""Reading what was issued: as it stands today, as it left the house, and proving that it would leave so again."""
+
+from datetime import date
+from typing import NamedTuple
+
+import orjson
+
+from service.contract.answer import Issue, encoded
+from service.contract.problem import Problem, ProblemError
+from service.desk.intake import Received, receive, sha256
+from service.desk.issue import draft
+from service.desk.office import Office
+from service.render.text import report
+from service.store.records import Record
+
+OPEN_END = b'"replaced_by":null'
+
+
+class Shown(NamedTuple):
+    """One representation and the tag of its state."""
+
+    body: bytes
+    etag: str
+
+
+class Replayed(NamedTuple):
+    """The bytes as first issued, and how they stand today.
+
+    ``how``: ``recomputed`` the same engine gave the same bytes again; ``stored`` another engine issued them;
+    ``differs`` the same engine gave others, which is a fault of ours.
+    """
+
+    body: bytes
+    how: str
+
+
+def find(office: Office, id: str) -> Record:  # noqa: A002
+    """One record. Raises ProblemError 404."""
+    record = office.records.find(office.organization, id)
+    if record is None:
+        raise ProblemError(Problem("not-found", "There is no interpretation of this id."))
+    return record
+
+
+def present(record: Record) -> Shown:
+    """The answer as it stands today: the stored bytes, with what replaced it."""
+    if record.replaced_by is None:
+        return Shown(record.answer, record.answer_sha256[:32])
+    later = b'"replaced_by":"' + record.replaced_by.encode() + b'"'
+    return Shown(record.answer.replace(OPEN_END, later, 1), f"{record.answer_sha256[:32]}-{record.replaced_by[:8]}")
+
+
+def as_text(record: Record, office: Office) -> Shown:
+    """The answer as readable text, in its own language."""
+    shown = present(record)
+    answer = orjson.loads(shown.body)
+    library = office.catalog.library(date.fromisoformat(record.issued_on))
+    text = report(answer, office.words(library, answer["language"]))
+    return Shown(text.encode(), f"{shown.etag}-txt")
+
+
+def replay(record: Record, office: Office) -> Replayed:
+    """The stored bytes, computed anew when the engine is the same."""
+    if record.engine != office.engine:
+        return Replayed(record.answer, "stored")
+    again = _again(record, office)
+    return Replayed(record.answer, "recomputed" if again == record.answer else "differs")
+
+
+def _again(record: Record, office: Office) -> bytes:
+    today = date.fromisoformat(record.issued_on)
+    received = receive(record.submission, office, today, keep=True)
+    pins = orjson.loads(record.editions)
+    in_force = {name: edition for name, edition in pins.items() if not office.catalog.unknown_pins({name: edition})}
+    library = office.catalog.library(received.submission.options.as_of or today, in_force)
+    issued = Issue(
+        issued_at=record.issued_at,
+        engine=record.engine,
+        submission_sha256=sha256(record.submission),
+        id=record.id,
+        number=record.number,
+        replaces=record.replaces,
+    )
+    return encoded(draft(Received(record.submission, received.submission, library, today), office, issued).shown)

@@ -1,0 +1,1 @@
+"""The database: what is kept, written once, read again. The only package that knows SQLAlchemy."""

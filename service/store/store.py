@@ -1,0 +1,174 @@
+"""Reading and writing. One connection per transaction; a write takes the write lock at its start, so that several
+processes queue instead of failing half-way."""
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import asdict
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.exc import OperationalError, SQLAlchemyError
+
+from service.store.engine import make_engine
+from service.store.records import Claim, Former, Heading, Kept, Record
+from service.store.tables import REVISION, interpretation, report_number, request_key
+
+KEPT_SECONDS = 48 * 3600
+WRITERS = 7_264_631
+"""Any number, as long as every process takes the same."""
+
+
+class StoreUnavailableError(Exception):
+    """The database cannot be reached, or stayed locked for too long; nothing was written."""
+
+
+class ClaimLostError(Exception):
+    """Another request took the idempotency key over; this one must not leave an effect."""
+
+
+class Store:
+    """One database, shared by several processes and threads."""
+
+    def __init__(self, url: str) -> None:
+        self.engine = make_engine(url)
+
+    def close(self) -> None:
+        """Give the connections back."""
+        self.engine.dispose()
+
+    @contextmanager
+    def _reading(self) -> Iterator[sa.Connection]:
+        try:
+            with self.engine.connect() as connection:
+                yield connection
+        except OperationalError as problem:
+            raise StoreUnavailableError from problem
+
+    @contextmanager
+    def writing(self) -> Iterator["Book"]:
+        """One transaction: everything in it is kept, or nothing.
+
+        Raises:
+            StoreUnavailableError: the database could not be written.
+        """
+        try:
+            with self.engine.connect().execution_options(saltbush_write=True) as connection, connection.begin():
+                if connection.dialect.name == "postgresql":  # one writer at a time, as SQLite has it
+                    connection.execute(sa.select(sa.func.pg_advisory_xact_lock(WRITERS)))
+                yield Book(connection)
+        except OperationalError as problem:
+            raise StoreUnavailableError from problem
+
+    def find(self, organization: str, id: str) -> Record | None:  # noqa: A002
+        """One interpretation with what became of it."""
+        later = interpretation.alias("later")
+        columns = [column for column in interpretation.c if column.name != "serial"]
+        query = (
+            sa.select(*columns, later.c.id.label("replaced_by"))
+            .outerjoin(later, later.c.replaces == interpretation.c.id)
+            .where(interpretation.c.id == id, interpretation.c.organization == organization)
+        )
+        with self._reading() as connection:
+            row = connection.execute(query).mappings().one_or_none()
+        return Record(**row) if row else None
+
+    def page(self, organization: str, before: int | None, limit: int, equal: Mapping[str, str | None]) -> list[Heading]:
+        """Headings, newest first, older than the serial ``before``, with the given columns equal."""
+        later = interpretation.alias("later")
+        columns = [interpretation.c[name] for name in Heading._fields if name != "replaced_by"]
+        query = (
+            sa.select(*columns, later.c.id)
+            .outerjoin(later, later.c.replaces == interpretation.c.id)
+            .where(interpretation.c.organization == organization)
+            .order_by(interpretation.c.serial.desc())
+            .limit(limit)
+        )
+        if before is not None:
+            query = query.where(interpretation.c.serial < before)
+        for name, value in equal.items():
+            if value is not None:
+                query = query.where(interpretation.c[name] == value)
+        with self._reading() as connection:
+            return [Heading(*row) for row in connection.execute(query)]
+
+    def ready(self) -> bool:
+        """Whether the database answers and stands at the revision this code was written for."""
+        try:
+            with self.engine.connect() as connection:
+                return connection.execute(sa.text("SELECT version_num FROM alembic_version")).scalar() == REVISION
+        except SQLAlchemyError:
+            return False
+
+
+class Book:
+    """The writes of one transaction."""
+
+    def __init__(self, connection: sa.Connection) -> None:
+        self._connection = connection
+
+    def next_sequence(self, organization: str, year: int) -> int:
+        """The next number of the year; a transaction that fails gives it back."""
+        insert: Any = postgresql.insert if self._connection.dialect.name == "postgresql" else sqlite.insert
+        statement = (
+            insert(report_number)
+            .values(organization=organization, year=year, last=1)
+            .on_conflict_do_update(index_elements=["organization", "year"], set_={"last": report_number.c.last + 1})
+            .returning(report_number.c.last)
+        )
+        return int(self._connection.execute(statement).scalar_one())
+
+    def formers(self, case_key: str) -> list[Former]:
+        """Revisions of the same case that hold their key, newest revision first."""
+        query = (
+            sa.select(*(interpretation.c[name] for name in Former._fields))
+            .where(interpretation.c.case_key == case_key, interpretation.c.business_key.is_not(None))
+            .order_by(interpretation.c.revision.desc())
+        )
+        return [Former(*row) for row in self._connection.execute(query)]
+
+    def answer_of(self, id: str) -> bytes:  # noqa: A002
+        """The stored answer of one interpretation."""
+        query = sa.select(interpretation.c.answer).where(interpretation.c.id == id)
+        return bytes(self._connection.execute(query).scalar_one())
+
+    def add(self, record: Record) -> None:
+        """Keep one interpretation."""
+        values = {name: value for name, value in asdict(record).items() if name != "replaced_by"}
+        self._connection.execute(sa.insert(interpretation).values(values))
+
+    def claim(self, claim: Claim, body_sha256: str, now: float, stale_after: float) -> Kept | None:
+        """Take an idempotency key; what is known of it when somebody holds it already, else None."""
+        self._connection.execute(sa.delete(request_key).where(request_key.c.claimed_at < now - KEPT_SECONDS))
+        mine = _is(claim)
+        row = self._connection.execute(
+            sa.select(*(request_key.c[name] for name in Kept._fields)).where(*mine)
+        ).one_or_none()
+        if row is not None:
+            kept = Kept(*row)
+            if kept.status is not None or kept.body_sha256 != body_sha256 or abs(now - kept.claimed_at) < stale_after:
+                return kept
+            self._connection.execute(sa.delete(request_key).where(*mine))
+        values = {"body_sha256": body_sha256, "claim": claim.token, "claimed_at": now}
+        named = {"organization": claim.organization, "route": claim.route, "key": claim.key}
+        self._connection.execute(sa.insert(request_key).values(**named, **values))
+        return None
+
+    def finish(self, claim: Claim, status: int, location: str | None, body: bytes) -> None:
+        """Keep the answer under the key, in the transaction that keeps the effect. Raises ClaimLostError."""
+        kept = self._connection.execute(
+            sa.update(request_key)
+            .where(*_is(claim), request_key.c.claim == claim.token)
+            .values(status=status, location=location, body=body)
+        )
+        if kept.rowcount != 1:
+            raise ClaimLostError
+
+    def release(self, claim: Claim) -> None:
+        """Give a key back: its request came to nothing."""
+        self._connection.execute(sa.delete(request_key).where(*_is(claim), request_key.c.claim == claim.token))
+
+
+def _is(claim: Claim) -> tuple[Any, ...]:
+    columns = request_key.c
+    return (columns.organization == claim.organization, columns.route == claim.route, columns.key == claim.key)

@@ -1,0 +1,73 @@
+"""The tables of the database. An interpretation is written once and never changed: nothing here updates one."""
+
+import sqlalchemy as sa
+
+REVISION = "0001"
+"""The migration these tables stand at."""
+
+metadata = sa.MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "ck": "ck_%(table_name)s_%(constraint_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_N_name)s_%(referred_table_name)s",
+        "pk": "pk_%(table_name)s",
+    }
+)
+
+interpretation = sa.Table(
+    "interpretation",
+    metadata,
+    sa.Column("serial", sa.BigInteger().with_variant(sa.Integer(), "sqlite"), primary_key=True, autoincrement=True),
+    sa.Column("id", sa.String(36), nullable=False, unique=True),
+    sa.Column("organization", sa.String(64), nullable=False),
+    sa.Column("year", sa.Integer(), nullable=False),
+    sa.Column("sequence", sa.Integer(), nullable=False),
+    sa.Column("number", sa.String(20), nullable=False),
+    sa.Column("issued_at", sa.String(32), nullable=False),
+    sa.Column("issued_on", sa.String(10), nullable=False),
+    sa.Column("outcome", sa.String(10), nullable=False, index=True),
+    sa.Column("crop", sa.String(80), index=True),
+    sa.Column("laboratory", sa.String(100)),
+    sa.Column("lab_number", sa.String(100)),
+    sa.Column("revision", sa.Integer(), nullable=False),
+    sa.Column("case_key", sa.String(64), index=True),
+    sa.Column("business_key", sa.String(64), unique=True),
+    sa.Column("content_sha256", sa.String(64), nullable=False),
+    sa.Column("submission", sa.LargeBinary(), nullable=False),
+    sa.Column("submission_sha256", sa.String(64), nullable=False),
+    sa.Column("answer", sa.LargeBinary(), nullable=False),
+    sa.Column("answer_sha256", sa.String(64), nullable=False),
+    sa.Column("draft", sa.LargeBinary()),
+    sa.Column("engine", sa.String(80), nullable=False),
+    sa.Column("editions", sa.Text(), nullable=False),
+    sa.Column("replaces", sa.String(36), sa.ForeignKey("interpretation.id"), unique=True),
+    sa.UniqueConstraint("organization", "year", "sequence"),
+    sa.Index("ix_interpretation_laboratory_lab_number", "laboratory", "lab_number"),
+    sqlite_autoincrement=True,
+)
+"""``answer`` is what the submitter sees; ``draft`` the whole, where that is more. ``business_key`` is null when the
+sample has no laboratory number or was refused: then the number stays free."""
+
+report_number = sa.Table(
+    "report_number",
+    metadata,
+    sa.Column("organization", sa.String(64), primary_key=True),
+    sa.Column("year", sa.Integer(), primary_key=True),
+    sa.Column("last", sa.Integer(), nullable=False),
+)
+
+request_key = sa.Table(
+    "request_key",
+    metadata,
+    sa.Column("organization", sa.String(64), primary_key=True),
+    sa.Column("route", sa.String(100), primary_key=True),
+    sa.Column("key", sa.String(255), primary_key=True),
+    sa.Column("body_sha256", sa.String(64), nullable=False),
+    sa.Column("claim", sa.String(36), nullable=False),
+    sa.Column("claimed_at", sa.Float(), nullable=False, index=True),
+    sa.Column("status", sa.Integer()),
+    sa.Column("location", sa.String(200)),
+    sa.Column("body", sa.LargeBinary()),
+)
+"""Idempotency keys. ``status`` is null while the first request runs."""
