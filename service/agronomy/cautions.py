@@ -1,0 +1,156 @@
+"""Warnings of harm to people, plants, soil and water: each once, the gravest first.
+
+A caution follows from what was measured and from what the answer recommends; a report without either has none but
+the note on the scope of the advice. Dated levels of metals are always the newest of the region.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, NamedTuple
+
+from service.agronomy.errors import TableError
+from service.agronomy.findings import NOTHING, Caution, Finding, Note, Recommendation, Salinity, Sodium, Water, Word
+from service.agronomy.health import SEVERITIES, Metal, former_levels, metals, shown
+from service.agronomy.reaction import Reaction
+from service.agronomy.sample import Case
+from service.agronomy.scene import Limit, Scene
+from service.agronomy.submission import Quantity
+from service.agronomy.tables import CautionRow, CropCaution, Library, SafetyLevelRow
+from service.agronomy.triggers import TRIGGERS, Trigger, gates_of
+from service.agronomy.units import scaled
+
+UNDECIDED = "metal_level_undecided"
+FEDERAL = "federal"
+LAST = 1_000_000
+"""Place of what belongs at the end among equally grave cautions: a crop's own, then the scope of the advice."""
+
+
+class Rule(NamedTuple):
+    """One caution with its trigger and its limit, ready to run. ``order`` is its place among equally grave ones."""
+
+    row: CautionRow
+    limit: Limit
+    trigger: Trigger
+    order: int
+
+
+class Rules:
+    """The table ``cautions``, prepared once: ``library.index(Rules.of)``."""
+
+    __slots__ = ("forbidding", "gated")
+
+    def __init__(self, gated: Mapping[str, tuple[Rule, ...]], forbidding: Mapping[str, str]) -> None:
+        self.gated = gated
+        self.forbidding = forbidding
+
+    @classmethod
+    def of(cls, library: Library) -> "Rules":
+        """Prepare the table. Raises TableError for a trigger word nobody wrote."""
+        gated: dict[str, tuple[Rule, ...]] = {}
+        rows = library.rows("cautions", CautionRow)
+        for order, row in enumerate(rows):
+            if row.trigger not in TRIGGERS:
+                raise TableError(f"cautions, line {row.line}: no trigger {row.trigger!r}")
+            gate, trigger = TRIGGERS[row.trigger]
+            place = LAST if row.trigger == "always" else order
+            gated[gate] = (*gated.get(gate, ()), Rule(row, _limit(row), trigger, place))
+        return cls(gated, {row.caution: row.subject for row in rows if row.do_not})
+
+
+def _limit(row: CautionRow) -> Limit:
+    printed = None if row.value is None else Quantity(row.value, row.unit)
+    return Limit(scaled(row.value or 0.0), scaled(row.upper or 0.0), printed)
+
+
+def gather(
+    case: Case,
+    findings: tuple[Finding, ...],
+    salinity: Salinity | None,
+    sodium: Sodium | None,
+    reaction: Reaction | None,
+    water: Water | None,  # noqa: ARG001 - the figures of the water are read from the case; no hazard class sets off a caution
+    recommendations: Sequence[Recommendation],
+    materials: Iterable[str] = (),
+) -> tuple[Caution, ...]:
+    """Every caution that this case and this advice set off.
+
+    Args:
+        recommendations: what is really recommended, after the caps; refused and withheld things set off nothing.
+        materials: ids of materials that the answer names.
+
+    Raises:
+        TableError: the table names a trigger that the core does not know.
+    """
+    rules = case.library.index(Rules.of)
+    scene = Scene(case, findings, salinity, sodium, reaction, recommendations, materials)
+    found: list[tuple[int, int, Caution]] = []
+    for gate in gates_of(scene):
+        for row, limit, trigger, order in rules.gated.get(gate, ()):
+            values = trigger(scene, limit)
+            if values is not None:
+                found.append((_rank(row.severity), order, _caution(row, values)))
+    found.extend((_rank(item.severity), -1, item) for item in _metals(case))
+    if case.crop is not None:
+        found.extend((_rank(own.severity), LAST - 1, _of_crop(own)) for own in case.crop.cautions)
+    found.sort(key=_by_gravity)
+    once: dict[str, Caution] = {}
+    for _, _, item in found:
+        once.setdefault(item.code, item)
+    return tuple(once.values())
+
+
+def _by_gravity(item: tuple[int, int, Caution]) -> tuple[int, int]:
+    return item[0], item[1]
+
+
+def _rank(severity: str) -> int:
+    return -SEVERITIES.index(severity)
+
+
+def _caution(row: CautionRow, values: Mapping[str, Any]) -> Caution:
+    return Caution(row.caution, row.severity, values, row.consult, row.sources, row.verification)
+
+
+def _of_crop(own: CropCaution) -> Caution:
+    return Caution(own.code, own.severity, NOTHING, (), own.sources, own.verification)
+
+
+def _metals(case: Case) -> list[Caution]:
+    return [caution for metal in metals(case) for caution in _of_metal(case, metal)]
+
+
+def _of_metal(case: Case, metal: Metal) -> list[Caution]:
+    """The cautions of the levels reached; of the lowest one where a person must look and none is surely reached."""
+    rows = list(metal.reached)
+    if metal.certain and metal.lowest is not None and metal.lowest not in rows:
+        rows.append(metal.lowest)
+    if rows:
+        return [_of_level(case, metal, row, row.caution) for row in rows]
+    if metal.hold and metal.lowest is not None:
+        return [_of_level(case, metal, metal.lowest, UNDECIDED)]
+    return []
+
+
+def _of_level(case: Case, metal: Metal, row: SafetyLevelRow, code: str) -> Caution:
+    before = tuple(
+        Note(
+            "caution.level_before",
+            {"level": Quantity(old.value, old.unit), "since": old.in_force_from, "until": old.replaced_on},
+        )
+        for old in former_levels(case, row)
+    )
+    values = {
+        "metal": Word("analyte", row.analyte),
+        "value": shown(metal.measurement),
+        "level": Quantity(row.value, row.unit),
+        "since": row.in_force_from,
+        "edition": row.table.edition,
+        "region": row.region or Word("region", FEDERAL),
+        "before": before or "",
+    }
+    return Caution(code, row.severity, values, row.consult, row.sources, row.verification)
+
+
+def forbidden(case: Case, cautions: Iterable[Caution]) -> dict[str, str]:
+    """Code -> subject of the cautions among these that are also a firm *do not*."""
+    forbidding = case.library.index(Rules.of).forbidding
+    return {item.code: forbidding[item.code] for item in cautions if item.code in forbidding}

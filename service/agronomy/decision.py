@@ -1,0 +1,258 @@
+"""Whether an answer may leave without a person: all rules run, and the gravest reason decides.
+
+refused > held > partial > released. "Not tested" alone is no reason; something withheld as unsound is.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+from service.agronomy import observations
+from service.agronomy.findings import (
+    Caution,
+    Interpretation,
+    Note,
+    Reason,
+    Recommendation,
+    Salinity,
+    Sodium,
+    Word,
+)
+from service.agronomy.health import Rules, forage_concern, infant_nitrate, metals, shown
+from service.agronomy.sample import Case
+from service.agronomy.submission import Quantity
+from service.agronomy.tables import Library, ReleaseRuleRow
+from service.agronomy.units import Units, scaled
+
+ORDER = ("info", "warning", "withhold", "hold", "refuse")
+OUTCOMES: Mapping[str, str] = {
+    "info": "released",
+    "warning": "released",
+    "withhold": "partial",
+    "hold": "held",
+    "refuse": "refused",
+}
+AMOUNTS = frozenset(("nutrient", "amendment", "water"))
+SHOWN = frozenset(("practice", "do_not", "none_needed", "not_suited"))
+RECLAIMING = frozenset(("gypsum", "leaching"))
+PROFESSIONAL = frozenset(("market", "field"))
+FIELD_KINDS = frozenset(("field", "forage"))
+BORON = frozenset(("B", "boron"))
+
+ANSWERS: Mapping[str, frozenset[str]] = {
+    "lower_ph": frozenset(("lower_ph", "pH", "sulfur", "acid", "crop_choice")),
+    "raise_ph": frozenset(("raise_ph", "pH", "lime", "wood_ash")),
+    "gypsum": frozenset(("gypsum",)),
+    "sulfur": frozenset(("sulfur", "S")),
+    "lime": frozenset(("lime",)),
+    "wood_ash": frozenset(("wood_ash", "lime")),
+    "compost": frozenset(("compost",)),
+    "manure": frozenset(("manure", "compost")),
+    "iron": frozenset(("Fe", "iron_chelate", "iron")),
+    "boron": BORON,
+    "acid": frozenset(("acid",)),
+    "aluminum_sulfate": frozenset(("aluminum_sulfate", "sulfur")),
+    "vinegar": frozenset(("vinegar", "acid")),
+    "coffee_grounds": frozenset(("coffee_grounds", "sulfur")),
+    "leaching": frozenset(("leaching",)),
+    "fertilizer": frozenset(("N", "P2O5", "K2O", "fertilizer")),
+}
+"""Subjects of recommendations that answer a request, with an amount, a *none needed* or a *do not*."""
+
+
+class Decision(NamedTuple):
+    """Outcome (released, partial, held, refused) and the reasons for it, gravest first."""
+
+    outcome: str
+    reasons: tuple[Reason, ...]
+
+
+class ReleaseRules:
+    """Severity of each reason by the table ``release-rules``, prepared once."""
+
+    __slots__ = ("severity",)
+
+    def __init__(self, severity: Mapping[str, int]) -> None:
+        self.severity = severity
+
+    @classmethod
+    def of(cls, library: Library) -> "ReleaseRules":
+        """Prepare the table."""
+        return cls({row.code: ORDER.index(row.severity) for row in library.rows("release-rules", ReleaseRuleRow)})
+
+
+def decide(
+    case: Case,
+    reasons: Iterable[Reason],
+    recommendations: Sequence[Recommendation],
+    cautions: Sequence[Caution],  # noqa: ARG001 - what a person must see is found from the case, not from a warning
+) -> Decision:
+    """The outcome, and every reason once, gravest first.
+
+    Args:
+        reasons: what the steps before found: the door, the quality checks, the ratings, the amounts, the caps.
+        recommendations: what is left of the advice after the caps.
+        cautions: the warnings given; a warning lost on the way must not release a case, so none is relied on.
+
+    The table ``release-rules`` may make a reason graver than the step that gave it, never milder.
+    """
+    table = case.library.index(ReleaseRules.of).severity
+    once: dict[tuple[str, str | None, str | None], tuple[int, Reason]] = {}
+    for reason in (*reasons, *_own(case, recommendations)):
+        own = ORDER.index(reason.severity)
+        rank = max(own, table.get(reason.code, own))
+        key = (reason.code, reason.analyte, reason.pointer)
+        if key not in once or once[key][0] < rank:
+            once[key] = (rank, reason if rank == own else reason._replace(severity=ORDER[rank]))
+    ranked = sorted(once.values(), key=_gravest_first)
+    gravest = ranked[0][0] if ranked else 0
+    return Decision(OUTCOMES[ORDER[gravest]], tuple(reason for _, reason in ranked))
+
+
+def _gravest_first(item: tuple[int, Reason]) -> int:
+    return -item[0]
+
+
+def _own(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Reason]:
+    yield from _crop(case, recommendations)
+    yield from _requests(case, recommendations)
+    yield from _metals(case)
+    yield from _nitrate(case)
+    yield from _forage(case)
+    yield from _boron_and_acid(case, recommendations)
+    yield from _reclamation(case, recommendations)
+    yield from observations.reasons(case)
+
+
+def _crop(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Reason]:
+    """Ratings without amounts: no crop named, or a crop whose library entry has ratings only."""
+    if case.crop is None:
+        yield Reason("crop_not_given", "withhold", None, {}, Note("ask.crop"), "/target/crop")
+    elif not case.crop.amounts and not any(item.kind == "not_suited" for item in recommendations):
+        yield Reason("crop_ratings_only", "withhold", None, {"crop": Word("crop", case.crop.id)}, None, "/target/crop")
+
+
+def _requests(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Reason]:
+    """Something asked for to which the answer says neither how much, nor none, nor do not."""
+    requests = case.submission.site.requests
+    if not requests or case.crop is None:
+        return
+    answered = {item.subject for item in recommendations}
+    for place, request in enumerate(requests):
+        subjects = ANSWERS.get(request)
+        if subjects and subjects.isdisjoint(answered):
+            what = {"request": Word("request", request)}
+            yield Reason("request_withheld", "withhold", request, what, None, f"/site/requests/{place}")
+
+
+def _metals(case: Case) -> Iterable[Reason]:
+    """A total metal at the lowest level of the region, or not to be told from it."""
+    for metal in metals(case):
+        if not metal.hold or metal.lowest is None:
+            continue
+        level = metal.lowest
+        values = {
+            "metal": Word("analyte", level.analyte),
+            "value": shown(metal.measurement),
+            "level": Quantity(level.value, level.unit),
+            "since": level.in_force_from,
+            "edition": level.table.edition,
+        }
+        code = "total_metal" if metal.total else "metal_by_extract"
+        if not metal.certain:
+            code = "total_metal_undecided"
+        yield Reason(code, "hold", level.analyte, values, Note(f"ask.{code}", values))
+
+
+def _nitrate(case: Case) -> Iterable[Reason]:
+    """Nitrate that an infant may drink."""
+    found = infant_nitrate(case)
+    if found is not None:
+        code, value = found
+        yield Reason(code, "hold", "NO3-N", {"value": value}, Note("ask.well_test"))
+
+
+def _forage(case: Case) -> Iterable[Reason]:
+    """Feed for livestock on soil rich in nitrate or a trace element."""
+    for rule, analyte, value in forage_concern(case):
+        yield Reason(rule, "hold", analyte, {"analyte": Word("analyte", analyte), "value": value}, Note("ask.forage"))
+
+
+def _boron_and_acid(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Reason]:
+    """Any boron amount, and acid in any form: never without a person."""
+    dosed = {item.subject for item in recommendations if item.kind in AMOUNTS}
+    if not dosed.isdisjoint(BORON):
+        yield Reason("boron_amount", "hold", "B", {}, Note("ask.boron"))
+    if "acid" in dosed or "acid" in case.submission.site.requests:
+        yield Reason("acid", "hold", None, {}, Note("ask.acid"))
+
+
+def _reclamation(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Reason]:
+    """Gypsum or leaching on a large area, or on any that is worked for a living."""
+    reclaiming = [item for item in recommendations if item.kind in AMOUNTS and item.subject in RECLAIMING]
+    if not reclaiming:
+        return
+    rules = case.library.index(Rules.of)
+    limit = Quantity(rules.limit("reclamation_area"), rules.row("reclamation_area").unit)
+    area = case.submission.target.area
+    subject = Word("subject", reclaiming[0].subject)
+    largest = scaled(case.library.index(Units.of).square_metres(limit))
+    if case.area_m2 is not None and scaled(case.area_m2) > largest:
+        yield Reason("reclamation_area", "hold", None, {"subject": subject, "area": area, "limit": limit})
+    if works_for_living(case):
+        yield Reason("reclamation_use", "hold", None, {"subject": subject})
+
+
+def works_for_living(case: Case) -> bool:
+    """Whether the target is a market or field use; a field crop is one unless somebody says it is at home."""
+    use = case.submission.target.condition.use
+    if use is None:
+        return case.crop is not None and case.crop.kind in FIELD_KINDS
+    return use in PROFESSIONAL
+
+
+def visible_to_submitter(interpretation: Interpretation) -> Interpretation:
+    """What the sender of a held or refused case may see: everything but amounts.
+
+    Kept back are recommendations of kind nutrient, amendment and water, the leaching, the gypsum, and the reasoning
+    that would give them away. Ratings, reasons, cautions and every *do not*, *none needed* and practice stay.
+    """
+    if interpretation.outcome not in ("held", "refused"):
+        return interpretation
+    return replace(
+        interpretation,
+        reasons=tuple(_without_dose(reason) for reason in interpretation.reasons),
+        salinity=_without_leaching(interpretation.salinity),
+        sodium=_without_gypsum(interpretation.sodium),
+        recommendations=tuple(_plain(item) for item in interpretation.recommendations if item.kind in SHOWN),
+    )
+
+
+DOSE_VALUES = frozenset(("per_100", "per_1000", "per_acre", "dose"))
+
+
+def _without_dose(reason: Reason) -> Reason:
+    """A reason that shows a dose becomes its short form, which does not."""
+    if DOSE_VALUES.isdisjoint(reason.values):
+        return reason
+    values = {name: value for name, value in reason.values.items() if name not in DOSE_VALUES}
+    return reason._replace(code=f"{reason.code}_kept_back", values=values)
+
+
+def _without_leaching(salinity: Salinity | None) -> Salinity | None:
+    if salinity is None or salinity.leaching is None:
+        return salinity
+    return replace(salinity, leaching=None, steps=())
+
+
+def _without_gypsum(sodium: Sodium | None) -> Sodium | None:
+    if sodium is None or sodium.gypsum is None:
+        return sodium
+    return replace(sodium, gypsum=None, steps=())
+
+
+def _plain(item: Recommendation) -> Recommendation:
+    """A practice or a *do not* without any figure to spread by."""
+    if item.rate is None and item.for_area is None and not item.applications and item.base_rate is None:
+        return item
+    return replace(item, rate=None, for_area=None, applications=(), base_rate=None)

@@ -1,0 +1,269 @@
+"""The lay page in codes: one verdict, three to five actions in order, what not to do, when to test again, whom to ask.
+
+It only repeats what the answer says elsewhere and never goes against a caution: what a caution forbids is no action.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+
+from service.agronomy.cautions import forbidden
+from service.agronomy.findings import (
+    NOTHING,
+    Caution,
+    Finding,
+    Note,
+    Reason,
+    Recommendation,
+    Salinity,
+    Sodium,
+    Summary,
+    Word,
+)
+from service.agronomy.reaction import Reaction
+from service.agronomy.reference import reference_of
+from service.agronomy.sample import Case
+
+MOST_ACTIONS = 5
+FEWEST_ACTIONS = 3
+MONTHS_PER_YEAR = 12
+SALTY = frozenset(("slightly_saline", "moderately_saline", "strongly_saline"))
+EXCESS = frozenset(("excessive", "toxic"))
+DOSED = frozenset(("nutrient", "amendment", "water"))
+DOING = ("water", "amendment", "nutrient", "practice")
+CLOSED = frozenset(("held", "refused"))
+
+FIRST = ("drainage", "resample", "gypsum", "leaching")
+"""Subjects that come before the rest: drainage, the missing test and calcium come before leaching and feeding."""
+
+BARRED: Mapping[str, frozenset[str]] = {
+    "boron": frozenset(("B", "boron")),
+    "acid": frozenset(("acid",)),
+    "lime": frozenset(("sulfur", "aluminum_sulfate", "acid", "lower_ph")),
+    "wood_ash": frozenset(("wood_ash",)),
+    "phosphorus": frozenset(("P2O5",)),
+    "organic": frozenset(("compost", "manure")),
+    "weather": frozenset(("N", "P2O5", "K2O", "S", "compost", "manure")),
+}
+"""Subject of a forbidding caution -> subjects of recommendations that it rules out."""
+
+FORBIDS_ANYWAY: Mapping[str, str] = {"compost_overload": "organic"}
+"""Warnings that are no *do not* by themselves but that an action must not contradict."""
+
+
+def summarize(
+    case: Case,
+    outcome: str,
+    findings: tuple[Finding, ...],
+    salinity: Salinity | None,
+    sodium: Sodium | None,
+    reaction: Reaction | None,
+    recommendations: Sequence[Recommendation],
+    cautions: Sequence[Caution],
+    reasons: Sequence[Reason],
+) -> Summary:
+    """The page for people, from what was decided. Of a held or refused case it gives no amount."""
+    barred = _barred(case, cautions)
+    allowed = [item for item in recommendations if not (item.kind in DOING and item.subject in barred)]
+    shown = [item for item in allowed if item.kind not in DOSED] if outcome in CLOSED else allowed
+    retest = _retest(case, salinity, sodium, findings, recommendations)
+    return Summary(
+        verdict=_verdict(case, outcome, findings, salinity, sodium, reaction, shown, cautions),
+        actions=_actions(outcome, shown, cautions, reasons, retest),
+        do_not=_do_not(case, shown, cautions),
+        retest=retest,
+        contact=_contact(outcome, cautions),
+    )
+
+
+def _barred(case: Case, cautions: Iterable[Caution]) -> frozenset[str]:
+    cautions = tuple(cautions)
+    if not cautions:
+        return frozenset()
+    subjects = set(forbidden(case, cautions).values())
+    subjects.update(FORBIDS_ANYWAY[item.code] for item in cautions if item.code in FORBIDS_ANYWAY)
+    return frozenset().union(*(BARRED.get(subject, frozenset()) for subject in subjects))
+
+
+# --- verdict -----------------------------------------------------------------------------------------------------
+
+
+def _verdict(
+    case: Case,
+    outcome: str,
+    findings: tuple[Finding, ...],
+    salinity: Salinity | None,
+    sodium: Sodium | None,
+    reaction: Reaction | None,
+    recommendations: Sequence[Recommendation],
+    cautions: Sequence[Caution],
+) -> Note:
+    """One sentence: the gravest thing that is certain."""
+    urgent = any(item.severity == "danger" for item in cautions)
+    if outcome == "refused":
+        return Note("summary.verdict_refused")
+    if outcome == "held":
+        return Note("summary.verdict_held_urgent" if urgent else "summary.verdict_held")
+    if case.crop is None:
+        return Note("summary.verdict_ratings_only")
+    problem = _problem(salinity, sodium, recommendations)
+    if problem is not None:
+        return problem
+    if urgent:
+        return Note("summary.verdict_caution_first")
+    if not any(item.status == "rated" for item in findings):
+        return _little_known(reaction)
+    return _feeding(outcome, findings, recommendations)
+
+
+def _little_known(reaction: Reaction | None) -> Note:
+    if reaction is None or reaction.pH is None or reaction.pH_class == "unknown":
+        return Note("summary.verdict_little_known")
+    return Note("summary.verdict_only_pH", {"class": Word("pH_class", reaction.pH_class), "pH": reaction.pH})
+
+
+def _problem(
+    salinity: Salinity | None, sodium: Sodium | None, recommendations: Sequence[Recommendation]
+) -> Note | None:
+    """Sodium before salt before a plant that does not suit the place."""
+    soil = sodium.soil_class if sodium else "unknown"
+    if sodium is not None and sodium.sodium_class == "sodic":
+        return Note("summary.verdict_saline_sodic" if soil == "saline_sodic" else "summary.verdict_sodic")
+    if any(item.kind == "not_suited" for item in recommendations):
+        return Note("summary.verdict_not_suited")
+    if salinity is not None and salinity.salinity_class in SALTY:
+        estimated = salinity.ece is not None and salinity.ece.estimated
+        return Note("summary.verdict_saline_estimate" if estimated else "summary.verdict_saline")
+    if salinity is not None and salinity.relative_yield_pct is not None and round(salinity.relative_yield_pct) < FULL:
+        return Note("summary.verdict_salt_costs_yield", {"yield": float(round(salinity.relative_yield_pct))})
+    return None
+
+
+FULL = 100
+
+
+def _feeding(outcome: str, findings: tuple[Finding, ...], recommendations: Sequence[Recommendation]) -> Note:
+    """How the nutrients stand, when neither salt nor sodium comes first."""
+    needed = tuple(Word("subject", item.subject) for item in recommendations if item.kind == "nutrient")
+    partial = "_partial" if outcome == "partial" else ""
+    if any(item.rating in EXCESS for item in findings):
+        return Note(f"summary.verdict_excess{partial}")
+    if not needed:
+        return Note(f"summary.verdict_nothing_needed{partial}")
+    if all(word.word == "N" for word in needed):
+        return Note(f"summary.verdict_only_nitrogen{partial}")
+    return Note(f"summary.verdict_needs{partial}", {"needed": tuple(dict.fromkeys(needed))})
+
+
+# --- actions -----------------------------------------------------------------------------------------------------
+
+
+def _actions(
+    outcome: str,
+    recommendations: Sequence[Recommendation],
+    cautions: Sequence[Caution],
+    reasons: Sequence[Reason],
+    retest: str,
+) -> tuple[Note, ...]:
+    """Three to five things to do, in order: health, what is missing, soil, feeding, then the routine."""
+    found = [Note(f"summary.first_{item.code}", item.values) for item in cautions if item.code in URGENT]
+    if outcome in CLOSED:
+        found.append(Note("summary.wait" if outcome == "held" else "summary.send_again"))
+    found += [reason.ask for reason in reasons if reason.severity in ASKED and reason.ask is not None]
+    ordered = sorted((item for item in recommendations if item.kind in DOING), key=_order)
+    found += [action(item) for item in ordered]
+    found += list(_routine(recommendations, retest))
+    once = list({note.code + repr(sorted(note.values.items(), key=_name)): note for note in found}.values())
+    return tuple(once[:MOST_ACTIONS])
+
+
+URGENT = frozenset(
+    (
+        "lead_level",
+        "lead_removal_level",
+        "lead_california",
+        "lead_several_sources",
+        "arsenic_level",
+        "cadmium_level",
+        "metal_level_undecided",
+        "water_nitrate_infant",
+    )
+)
+"""Cautions that give the first action."""
+ASKED = frozenset(("withhold", "hold", "refuse"))
+
+
+def _name(item: tuple[str, object]) -> str:
+    return item[0]
+
+
+def _order(item: Recommendation) -> tuple[int, int]:
+    subject = FIRST.index(item.subject) if item.subject in FIRST else len(FIRST)
+    return subject, DOING.index(item.kind)
+
+
+def action(item: Recommendation) -> Note:
+    """One recommendation as one line: how much of what, in how many doses, for the whole area where it is known."""
+    if item.kind == "practice" or item.rate is None:
+        return item.text
+    values = {"subject": Word("subject", item.subject), "rate": item.rate, "total": item.for_area}
+    times = len(item.applications)
+    code = "summary.apply_area" if item.for_area is not None else "summary.apply"
+    if times > 1:
+        first = item.applications[0]
+        return Note(f"{code}_split", {**values, "times": times, "dose": first.rate, "when": first.when})
+    if times == 1:
+        return Note(f"{code}_when", {**values, "when": item.applications[0].when})
+    return Note(code, values)
+
+
+def _routine(recommendations: Sequence[Recommendation], retest: str) -> Iterable[Note]:
+    """What closes every list: what need not be bought, and the next test."""
+    enough = tuple(Word("subject", item.subject) for item in recommendations if item.kind == "none_needed")
+    if enough:
+        yield Note("summary.skip", {"subjects": tuple(dict.fromkeys(enough))})
+    yield Note("summary.test_again", {"month": retest})
+    yield Note("summary.keep_report")
+
+
+# --- do not, retest, contact -------------------------------------------------------------------------------------
+
+
+def _do_not(case: Case, recommendations: Sequence[Recommendation], cautions: Sequence[Caution]) -> tuple[Note, ...]:
+    """Every firm *do not*, once: of the cautions first, then of the recommendations."""
+    strict = forbidden(case, cautions)
+    notes = [
+        Note(f"do_not.{item.code}", item.values) for item in cautions if item.code in strict or item.code in URGENT
+    ]
+    notes += [item.text for item in recommendations if item.kind in ("do_not", "not_suited")]
+    return tuple({note.code: note for note in notes}.values())
+
+
+def _retest(
+    case: Case,
+    salinity: Salinity | None,
+    sodium: Sodium | None,
+    findings: tuple[Finding, ...],
+    recommendations: Sequence[Recommendation],
+) -> str:
+    """The month of the next test: sooner where salt, sodium, an excess or an amendment has to be followed."""
+    trouble = (
+        (salinity is not None and salinity.salinity_class in SALTY)
+        or (sodium is not None and sodium.sodium_class == "sodic")
+        or any(item.rating in EXCESS for item in findings)
+        or any(item.kind == "amendment" for item in recommendations)
+    )
+    row = reference_of(case.library).factor("retest_years_problem" if trouble else "retest_years_routine")
+    return _later(case.as_of, round(row.value * MONTHS_PER_YEAR))
+
+
+def _later(day: date, months: int) -> str:
+    year, month = divmod(day.year * MONTHS_PER_YEAR + day.month - 1 + months, MONTHS_PER_YEAR)
+    return f"{year:04d}-{month + 1:02d}"
+
+
+def _contact(outcome: str, cautions: Sequence[Caution]) -> Note:
+    """Whom to ask: of a grave caution whoever it names first, else the county office."""
+    for item in cautions:
+        if item.severity == "danger" and item.consult:
+            return Note("summary.contact_danger", {"who": tuple(Note(f"consult.{who}") for who in item.consult)})
+    return Note("summary.contact_held" if outcome == "held" else "summary.contact", NOTHING)
