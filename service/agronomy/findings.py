@@ -11,8 +11,8 @@ from typing import Any, NamedTuple
 
 from service.agronomy.submission import Quantity
 
-type_of_values = Mapping[str, Any]
-NOTHING: type_of_values = {}
+Values = Mapping[str, Any]
+NOTHING: Values = {}
 
 
 class Word(NamedTuple):
@@ -29,7 +29,7 @@ class Note(NamedTuple):
     """
 
     code: str
-    values: type_of_values = NOTHING
+    values: Values = NOTHING
 
 
 class Step(NamedTuple):
@@ -46,7 +46,7 @@ class Step(NamedTuple):
 
     step: str
     formula: str
-    inputs: type_of_values
+    inputs: Values
     value: float | str | bool | None
     unit: str
     sources: tuple[str, ...] = ()
@@ -58,7 +58,7 @@ class Reason(NamedTuple):
     code: str
     severity: str
     analyte: str | None = None
-    values: type_of_values = NOTHING
+    values: Values = NOTHING
     ask: Note | None = None
     pointer: str | None = None
 
@@ -241,6 +241,7 @@ class Recommendation:
     ``kind``: nutrient, amendment, water, practice, none_needed, do_not, not_suited.
     ``base_rate`` is the rate in the canonical unit of its dimension (g/m2, g/tree, mm), unrounded; it never leaves
     the core and lets caps and the decision compare without converting back.
+    ``reason`` says why nothing could be said although it was asked for; it belongs to the outcome's reasons.
     """
 
     kind: str
@@ -255,6 +256,7 @@ class Recommendation:
     calibration: str | None = None
     table: EditionRef | None = None
     base_rate: float | None = None
+    reason: Reason | None = None
 
 
 class Caution(NamedTuple):
@@ -262,7 +264,7 @@ class Caution(NamedTuple):
 
     code: str
     severity: str
-    values: type_of_values
+    values: Values
     consult: tuple[str, ...]
     sources: tuple[str, ...]
     verification: str
@@ -281,7 +283,7 @@ class Check(NamedTuple):
 
     check: str
     status: str
-    figures: type_of_values
+    figures: Values
     message: Note
 
 
