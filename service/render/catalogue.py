@@ -76,7 +76,8 @@ def _read_file(path: Path) -> dict[str, Entry]:
         if message.id and message.string
     }
     # Babel merges a code that stands twice in one file without a word: count the lines instead.
-    written = path.read_text("utf-8").count('\nmsgid "') - len(entries)
-    if written not in (0, 1):
-        raise CatalogueError(f"{name}: a code stands twice or has no text ({written} lines too many)")
+    lines = path.read_text("utf-8").splitlines()
+    written = sum(line.startswith('msgid "') and line != 'msgid ""' for line in lines)
+    if written != len(entries):
+        raise CatalogueError(f"{name}: {written} codes written, {len(entries)} read: one stands twice or has no text")
     return entries

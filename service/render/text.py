@@ -46,7 +46,7 @@ def limits(band: type_of_json | None, words: Words) -> str:
     unit = str(band.get("unit") or "")
     values = {"lower": lower, "upper": upper, "unit": "" if unit in ("1", "pH") else words.unit(unit)}
     code = "report.range" if None not in (lower, upper) else "report.below" if lower is None else "report.from"
-    return "" if lower is None and upper is None else words.text(code, values).strip()
+    return "" if lower is None and upper is None else " ".join(words.text(code, values).split())
 
 
 def _head(paper: Paper, answer: type_of_json, words: Words) -> None:
@@ -55,6 +55,8 @@ def _head(paper: Paper, answer: type_of_json, words: Words) -> None:
     paper.title(title, _day(answer.get("issued_at"), words))
     if answer.get("replaced_by"):
         paper.paragraph(words.text("report.replaced", {"number": str(answer["replaced_by"])}))
+    if answer.get("crop"):
+        paper.paragraph(words.text("report.crop", {"crop": Word("crop", answer["crop"])}))
     paper.paragraph(words.text(f"report.outcome.{answer.get('outcome')}"))
 
 
@@ -107,6 +109,9 @@ def _figure(finding: type_of_json, words: Words) -> tuple[str, str, str, str]:
     analyte = words.word("analyte", str(finding.get("analyte")))
     method = finding.get("method")
     name = f"{analyte}, {words.word('method', method)}" if method else analyte
+    if finding.get("depth_in"):
+        top, bottom = finding["depth_in"]
+        name = f"{name}, {words.text('report.depth', {'top': top, 'bottom': bottom})}"
     value = f"{finding.get('qualifier') or ''} {quantity(finding.get('reported'), words)}".strip()
     if finding.get("status") != "rated" or not finding.get("rating"):
         return name, value, words.word("status", str(finding.get("status"))), finding.get("why") or ""
@@ -140,10 +145,18 @@ def _salinity(salinity: type_of_json, words: Words) -> Iterable[tuple[str, str]]
     percent = salinity.get("relative_yield_pct")
     if percent is not None:
         yield "relative_yield", words.text("report.relative_yield_value", {"percent": round(percent)})
+    plants = [_plant(plant, words) for plant in salinity.get("alternatives") or ()]
+    if plants:
+        yield "alternatives", words.listing(tuple(plants))
     leaching = salinity.get("leaching")
     if leaching:
         yield "leaching", words.text("report.leaching_value", {"depth": quantity(leaching.get("depth"), words)})
         yield "conditions", " ".join(leaching.get("conditions") or ())
+
+
+def _plant(plant: type_of_json, words: Words) -> str:
+    values = {"plant": Word("crop", plant["crop"]), "percent": round(plant["relative_yield_pct"])}
+    return words.text("report.better_plants", values)
 
 
 def _ece(ece: type_of_json, words: Words) -> str:
@@ -160,7 +173,7 @@ def _sodium(sodium: type_of_json, words: Words) -> Iterable[tuple[str, str]]:
         yield "sar", words.value(sodium["SAR"])
     esp = sodium.get("ESP")
     if esp:
-        yield "esp", words.text("report.esp_value", {"value": esp["value"], "how": esp.get("how") or ""})
+        yield "esp", words.text("report.esp_value", {"value": esp["value"], "how": Word("esp_how", esp["how"])})
     for name in ("class", "soil_class"):
         if sodium.get(name):
             kind = "sodium_class" if name == "class" else name

@@ -7,7 +7,7 @@ function build(node, attributes, children) {
     if (value === false || value === null || value === undefined) continue;
     node.setAttribute(name, value === true ? "" : value);
   }
-  node.append(...children.flat().filter((child) => child !== null && child !== undefined && child !== ""));
+  node.append(...children.flat(Infinity).filter((child) => child !== null && child !== undefined && child !== ""));
   return node;
 }
 

@@ -37,6 +37,7 @@ function head(answer, words) {
   return h("section", {},
     h("p", { class: "outcome", "data-outcome": answer.outcome }, sign,
       h("span", {}, words.text(`report.outcome.${answer.outcome}`))),
+    answer.crop ? h("p", { class: "small" }, words.text("report.crop", { crop: words.word("crop", answer.crop) })) : null,
     answer.summary?.verdict ? h("p", { class: "verdict" }, answer.summary.verdict) : null);
 }
 
@@ -46,10 +47,10 @@ function urgent(answer, words) {
 }
 
 function warning(caution, words) {
-  const who = list(caution.consult).length ? caution.consult.join("; ") : caution.consult;
+  const who = caution.consult;
   return h("div", { class: "caution", "data-severity": caution.severity },
     h("p", {}, h("span", { class: "level" }, `${capital(words.word("severity", caution.severity))}. `), caution.text),
-    filled(who) && who.length ? h("p", { class: "who small" }, words.text("report.consult", { who })) : null);
+    filled(who) ? h("p", { class: "who small" }, words.text("report.consult", { who })) : null);
 }
 
 function lay({ summary }, words) {
@@ -95,10 +96,20 @@ function figure(finding, words) {
   const rated = finding.status === "rated" && finding.rating;
   const meaning = rated ? words.word("rating", finding.rating) : words.word("status", finding.status);
   return h("tr", {},
-    h("th", { scope: "row" }, capital(words.word("analyte", finding.analyte)), method),
+    h("th", { scope: "row" }, capital(words.word("analyte", finding.analyte)), method, layer(finding.depth_in, words)),
     h("td", { class: "value" }, sign + words.quantity(finding.reported)),
-    h("td", {}, h("strong", {}, capital(meaning)), near(finding, words), note(finding.why)),
+    h("td", {}, h("strong", {}, capital(meaning)), near(finding, words), note(finding.why), rivals(finding, words)),
     h("td", {}, axis(finding, words), limits(finding.class, words)));
+}
+
+function layer(depth, words) {
+  return depth ? h("span", { class: "method" }, words.text("report.depth", { top: depth[0], bottom: depth[1] })) : null;
+}
+
+function rivals(finding, words) {
+  const others = list(finding.rivals).filter((rival) => rival.rating !== finding.rating).map((rival) =>
+    words.text("report.rival", { rating: words.word("rating", rival.rating), calibration: words.word("calibration", rival.calibration) }));
+  return others.length ? note(words.text("report.rivals", { rivals: others.join("; ") })) : null;
 }
 
 function near({ borderline }, words) {
@@ -113,7 +124,7 @@ function limits(band, words) {
   if (!band || (band.lower === null && band.upper === null)) return null;
   const code = band.lower === null ? "report.below" : band.upper === null ? "report.from" : "report.range";
   const unit = ["1", "pH", ""].includes(band.unit) ? "" : words.texts[`word.unit.${band.unit}`] ?? band.unit;
-  return note(words.text(code, { lower: band.lower, upper: band.upper, unit }).trim());
+  return note(words.text(code, { lower: band.lower, upper: band.upper, unit }).replace(/\s+/g, " ").trim());
 }
 
 function salts({ salinity, sodium, texture }, words) {
@@ -134,9 +145,14 @@ function saltPairs(salinity, words) {
     ["report.salinity_class", salinity.class ? words.word("salinity_class", salinity.class) : ""],
     ["report.relative_yield", typeof percent === "number"
       ? words.text("report.relative_yield_value", { percent: Math.round(percent) }) : ""],
+    ["report.alternatives", list(salinity.alternatives).map((plant) => plantText(plant, words)).join(", ")],
     ["report.leaching", leaching ? words.text("report.leaching_value", { depth: words.quantity(leaching.depth) }) : ""],
     ["report.conditions", list(leaching?.conditions).join(" ")],
   ];
+}
+
+function plantText({ crop, relative_yield_pct: percent }, words) {
+  return words.text("report.better_plants", { plant: words.word("crop", crop), percent: Math.round(percent) });
 }
 
 function conductivity(ece, words) {
@@ -149,7 +165,7 @@ function sodiumPairs(sodium, words) {
   const esp = sodium.ESP;
   return [
     ["report.sar", typeof sodium.SAR === "number" ? words.number(sodium.SAR) : ""],
-    ["report.esp", esp ? words.text("report.esp_value", { value: esp.value, how: esp.how }) : ""],
+    ["report.esp", esp ? words.text("report.esp_value", { value: esp.value, how: words.word("esp_how", esp.how) }) : ""],
     ["report.sodium_class", sodium.class ? words.word("sodium_class", sodium.class) : ""],
     ["report.soil_class", sodium.soil_class ? words.word("soil_class", sodium.soil_class) : ""],
     ["report.gypsum", sodium.gypsum ? sodium.gypsum.text ?? words.quantity(sodium.gypsum.rate) : ""],
@@ -198,10 +214,11 @@ function because(one, words) {
   if (one.verification) {
     marks.push(words.text("report.verification", { mark: words.word("verification", one.verification) }));
   }
-  if (!steps.length && !marks.length) return null;
+  const checked = marks.length ? h("p", { class: "small" }, marks.join(". ")) : null;
+  if (!steps.length) return checked;
   return h("details", {}, h("summary", {}, words.text("report.because")),
     h("ol", { class: "steps" }, steps.map((step) => arithmetic(step, words))),
-    h("p", { class: "small" }, marks.join(". ")));
+    checked);
 }
 
 function arithmetic(step, words) {

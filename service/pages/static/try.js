@@ -125,7 +125,7 @@ async function choose(radio) {
 
 async function interpret(event) {
   event.preventDefault();
-  const button = form.querySelector("button");
+  const button = find("try-run");
   button.setAttribute("aria-disabled", "true");
   status.textContent = words.text("page.try.working");
   const started = performance.now();

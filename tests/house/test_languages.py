@@ -1,0 +1,164 @@
+"""Every code of the core has its sentence in every language, with the same placeholders.
+
+The codes are read from the source (syntax tree) and from the tables, and met again in the answers to the demo cases.
+"""
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from service.agronomy.tables import Library
+from service.render.catalogue import Catalogue
+from service.render.labels import labels
+from service.render.words import Words, placeholders
+
+ROOT = Path(__file__).resolve().parents[2]
+CATALOGUE = Catalogue()
+PREFIXES = (
+    *("ask", "caution", "check", "consult", "do_not", "finding", "limit", "missing", "provenance", "reaction"),
+    *("reason", "rec", "salt", "sodium", "step", "summary", "texture", "void", "water", "weak", "when"),
+)
+CODE = re.compile(rf"^({'|'.join(PREFIXES)})(\.[A-Za-z0-9_]+)+$")
+# A code made at run time: the prefix is known, the rest comes from a row or a word.
+WRAPPED = {"Reason": "reason.", "Step": "step.", "Caution": "caution."}
+
+
+def modules() -> list[Path]:
+    return sorted((ROOT / "service" / "agronomy").rglob("*.py"))
+
+
+def named_codes(tree: ast.AST) -> Iterator[str]:
+    """Message codes that stand in the source as they are."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and CODE.match(node.value):
+            yield node.value
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.args:
+            first = node.args[0]
+            if isinstance(first, ast.Constant) and isinstance(first.value, str):
+                if node.func.id == "Note":
+                    yield first.value
+                prefix = WRAPPED.get(node.func.id)
+                if prefix:
+                    yield prefix + first.value.removeprefix(prefix)
+
+
+def made_codes(tree: ast.AST) -> Iterator[str]:
+    """Patterns of the codes that the source puts together: ``finding.used_for_.+``."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.JoinedStr) and node.values and isinstance(node.values[0], ast.Constant):
+            head = str(node.values[0].value)
+            if head.partition(".")[0] in PREFIXES and "." in head:
+                parts = [re.escape(str(v.value)) if isinstance(v, ast.Constant) else ".*" for v in node.values]
+                yield "".join(parts)
+
+
+def closed_words(tree: ast.AST) -> Iterator[str]:
+    """Words of closed lists that stand in the source: ``Word("rating", "high")``."""
+    for node in ast.walk(tree):
+        if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Word"):
+            continue
+        constants = [str(arg.value) for arg in node.args if isinstance(arg, ast.Constant)]
+        if len(constants) == 2:
+            yield f"word.{constants[0]}.{constants[1]}"
+
+
+def given_values(tree: ast.AST) -> Iterator[tuple[str, frozenset[str]]]:
+    """Notes whose code and values both stand in the source: code -> names of the values."""
+    for node in ast.walk(tree):
+        if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Note"):
+            continue
+        if node.args and isinstance(node.args[0], ast.Constant):
+            given = node.args[1] if len(node.args) > 1 else ast.Dict([], [])
+            if isinstance(given, ast.Dict) and all(isinstance(key, ast.Constant) for key in given.keys):
+                yield str(node.args[0].value), frozenset(str(key.value) for key in given.keys)  # type: ignore[union-attr]
+
+
+def trees() -> dict[str, ast.AST]:
+    return {str(path.relative_to(ROOT)): ast.parse(path.read_text("utf-8")) for path in modules()}
+
+
+@pytest.mark.parametrize("language", CATALOGUE.languages)
+def test_every_code_in_the_source_has_a_text(language: str) -> None:
+    known = set(CATALOGUE.entries[language])
+    missing = {f"{code} ({name})" for name, tree in trees().items() for code in named_codes(tree) if code not in known}
+    assert not missing, f"{len(missing)} codes without {language} text: {sorted(missing)}"
+
+
+@pytest.mark.parametrize("language", CATALOGUE.languages)
+def test_every_code_made_at_run_time_finds_texts(language: str) -> None:
+    known = CATALOGUE.entries[language]
+    missing = {
+        f"{pattern} ({name})"
+        for name, tree in trees().items()
+        for pattern in made_codes(tree)
+        if not any(re.fullmatch(pattern, code) for code in known)
+    }
+    assert not missing, f"no {language} text fits: {sorted(missing)}"
+
+
+@pytest.mark.parametrize("language", CATALOGUE.languages)
+def test_every_word_in_the_source_has_a_text(language: str, library: Library) -> None:
+    known = set(CATALOGUE.entries[language]) | set(library.index(labels)[language])
+    missing = {f"{word} ({name})" for name, tree in trees().items() for word in closed_words(tree) if word not in known}
+    assert not missing, f"{language}: {sorted(missing)}"
+
+
+def test_a_text_asks_only_for_values_that_the_note_gives() -> None:
+    texts = {code: entry.text for code, entry in CATALOGUE.entries["en"].items()}
+    wrong = {
+        f"{code}: {sorted(placeholders(texts[code]) - given)} ({name})"
+        for name, tree in trees().items()
+        for code, given in given_values(tree)
+        if code in texts and not placeholders(texts[code]) <= given
+    }
+    assert not wrong, sorted(wrong)
+
+
+@pytest.mark.parametrize("language", CATALOGUE.languages)
+def test_every_code_of_the_tables_has_a_text(language: str, library: Library) -> None:
+    known = set(CATALOGUE.entries[language])
+    missing = {code for code in table_codes(library) if code not in known}
+    assert not missing, f"{len(missing)} codes without {language} text: {sorted(missing)}"
+
+
+def table_codes(library: Library) -> Iterator[str]:
+    """Codes that rows put into an answer: cautions, who to consult, release rules, dated levels."""
+    for table in ("cautions", "safety-levels"):
+        for row in library.tables[table]:
+            yield f"caution.{row.caution}"  # type: ignore[attr-defined]
+            yield from (f"consult.{who}" for who in row.consult)  # type: ignore[attr-defined]
+    for row in library.tables["release-rules"]:
+        yield f"reason.{row.code}"  # type: ignore[attr-defined]
+    for crop in library.crops.values():
+        yield from (f"caution.{caution.code}" for caution in crop.cautions)
+
+
+@pytest.mark.parametrize("language", CATALOGUE.languages)
+def test_every_word_of_a_closed_list_is_said(language: str, library: Library) -> None:
+    words = Words(language, CATALOGUE, library.index(labels)[language])
+    for row in library.tables["words"]:
+        assert words.has(f"word.{row.list}.{row.word}")  # type: ignore[attr-defined]
+    for row in library.tables["analytes"]:
+        assert words.has(f"word.analyte.{row.analyte}")  # type: ignore[attr-defined]
+    for row in library.tables["methods"]:
+        assert words.has(f"word.method.{row.method}")  # type: ignore[attr-defined]
+    for crop in library.crops:
+        assert words.has(f"word.crop.{crop}")
+
+
+@pytest.mark.parametrize("language", [name for name in CATALOGUE.languages if name != "en"])
+def test_languages_hold_the_same_codes_with_the_same_placeholders(language: str) -> None:
+    english, other = CATALOGUE.entries["en"], CATALOGUE.entries[language]
+    assert set(english) == set(other), f"only in one language: {sorted(set(english) ^ set(other))}"
+    unlike = {code for code in english if placeholders(english[code].text) != placeholders(other[code].text)}
+    assert not unlike, f"placeholders differ: {sorted(unlike)}"
+
+
+@pytest.mark.parametrize("language", [name for name in CATALOGUE.languages if name != "en"])
+def test_unreviewed_translations_are_marked(language: str) -> None:
+    """Nobody has reviewed the Spanish yet, so each text must carry the draft mark and none of the English may."""
+    assert CATALOGUE.drafts(language) == frozenset(CATALOGUE.entries[language])
+    assert not CATALOGUE.drafts("en")

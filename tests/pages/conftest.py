@@ -1,0 +1,32 @@
+"""The pages on an application of their own, with the real words and the committed contract where there is one."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from service.pages import blueprint
+from service.render.catalogue import Catalogue
+from service.render.words import Words
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture(scope="session")
+def contract() -> dict[str, Any]:
+    """The published contract."""
+    found: dict[str, Any] = json.loads((ROOT / "openapi" / "openapi.json").read_text("utf-8"))
+    return found
+
+
+@pytest.fixture(scope="session")
+def client(contract: dict[str, Any]) -> FlaskClient:
+    """A client of an application that has the pages and nothing else."""
+    catalogue = Catalogue()
+    words = {language: Words(language, catalogue) for language in catalogue.languages}
+    app = Flask(__name__, static_folder=None)
+    app.register_blueprint(blueprint(words.__getitem__, lambda: contract, catalogue.languages))
+    return app.test_client()
