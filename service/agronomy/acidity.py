@@ -60,7 +60,7 @@ def between(x: float, points: Sequence[tuple[float, float]]) -> float:
 
 
 class LimeNeed(NamedTuple):
-    """Lime by a buffer table, in the table's unit; ``low`` and ``high`` differ where the print allows no single figure."""
+    """Lime by a buffer table, in its unit; ``low`` and ``high`` differ where the print allows no single figure."""
 
     low: float
     high: float

@@ -24,7 +24,7 @@ from service.agronomy.units import Units, scaled
 
 T = TypeVar("T")
 
-_FAR = 10**18
+FAR = 10**18
 """Stands for an open end, in millionths: beyond any figure a laboratory can report."""
 
 
@@ -58,7 +58,7 @@ class Ladder:
 
     def over(self, low: float, high: float) -> ClassRow | None:
         """The class the whole interval lies in; ``None`` when it straddles a limit."""
-        first, last = scaled_end(low, -_FAR), scaled_end(high, _FAR)
+        first, last = scaled_end(low, -FAR), scaled_end(high, FAR)
         for rung in self.rungs:
             if rung.first <= first and last <= rung.last:
                 return rung.row
@@ -66,7 +66,7 @@ class Ladder:
 
     def spanned(self, low: float, high: float) -> tuple[str, ...]:
         """Names of all classes that the interval touches, from low to high."""
-        first, last = scaled_end(low, -_FAR), scaled_end(high, _FAR)
+        first, last = scaled_end(low, -FAR), scaled_end(high, FAR)
         return tuple(rung.row.name for rung in self.rungs if first <= rung.last and rung.first <= last)
 
     def named(self, name: str) -> ClassRow:
@@ -83,8 +83,8 @@ class Ladder:
 
 
 def _rung(row: ClassRow) -> Rung:
-    first = scaled_end(row.lower, -_FAR) + (0 if row.lower_inclusive or row.lower is None else 1)
-    last = scaled_end(row.upper, _FAR) - (0 if row.upper_inclusive or row.upper is None else 1)
+    first = scaled_end(row.lower, -FAR) + (0 if row.lower_inclusive or row.lower is None else 1)
+    last = scaled_end(row.upper, FAR) - (0 if row.upper_inclusive or row.upper is None else 1)
     return Rung(row, first, last)
 
 

@@ -45,11 +45,11 @@ def s_curve(ECe_dS_m: float, C50_dS_m: float, p: float) -> float:
 
 
 class SCurve(NamedTuple):
-    """Half-yield concentration (dS/m), steepness (1/(dS/m)) and salinity tolerance index of one crop."""
+    """Half-yield concentration (dS/m), steepness (1/(dS/m)) and salt tolerance index of one crop."""
 
     C50: float
     s: float
-    index: float
+    tolerance: float
 
 
 def s_curve_of(
@@ -57,8 +57,8 @@ def s_curve_of(
 ) -> SCurve:
     """The S-curve that goes with a threshold and a slope.
 
-    C50 = c50_factor x (0.5 / b + threshold) + c50_offset, s = s_factor x b, index = C50 + s x C50, with b the slope as
-    a fraction. Source STEPPUHN2005 (the sign of the offset is recalled and fits barley). Raises OutOfRange.
+    C50 = c50_factor x (0.5 / b + threshold) + c50_offset, s = s_factor x b, tolerance = C50 + s x C50; b is the
+    slope as a fraction. Source STEPPUHN2005 (the sign of the offset is recalled and fits barley). Raises OutOfRange.
     """
     if slope_pct_per_dS_m <= 0:
         raise OutOfRange("slope", "0 < x")
