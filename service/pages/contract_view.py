@@ -18,6 +18,9 @@ class Kind(NamedTuple):
     words: tuple[str, ...] = ()
 
 
+NO_BODY = Kind("", "")
+
+
 class Field(NamedTuple):
     """One field of a shape, or one parameter of an address (``place``: path, query, header)."""
 
@@ -151,7 +154,8 @@ def _parameter(parameter: type_of_json) -> Field:
 def _answer(contract: type_of_json, status: str, response: type_of_json) -> Answer:
     found = _resolved(contract, response)
     content = _content(found)
-    return Answer(status, found.get("description", ""), kind_of(content.get("schema", {})), _example(content))
+    kind = kind_of(content["schema"]) if "schema" in content else NO_BODY
+    return Answer(status, found.get("description", ""), kind, _example(content))
 
 
 def _shape(name: str, schema: type_of_json) -> Shape:
