@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from service.agronomy.calibration import Ladder
 from service.agronomy.findings import Borderline
-from service.agronomy.quality_limits import Limits
+from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case, Measurement
 from service.agronomy.tables import Library
 
@@ -27,10 +27,10 @@ class Window(NamedTuple):
 
 
 def prepare_window(library: Library) -> Window:
-    """Read the tolerances of ``borderline_prob`` in ``quality-limits``."""
-    limits = library.index(Limits.of)
-    low = limits.figure("borderline_prob", "low")
-    return Window(low, limits.figure("borderline_prob", "high"), -NormalDist().inv_cdf(low))
+    """Read the factors ``borderline_probability_low`` and ``borderline_probability_high``."""
+    reference = reference_of(library)
+    low = reference.factor("borderline_probability_low").value
+    return Window(low, reference.factor("borderline_probability_high").value, -NormalDist().inv_cdf(low))
 
 
 def probability_beyond(value: float, limit: float, deviation: float) -> float:

@@ -118,23 +118,23 @@ def nitrate_shortfall(coefficients: type_of_coefficients, nitrate_mg_kg: float) 
 
 
 def per_age(coefficients: type_of_coefficients, age_years: float) -> float:
-    """Dose per tree = per_year * age, at most ``maximum``. Backyard fruit trees.
+    """Dose per tree = per_year * age, at most ``cap``. Backyard fruit trees.
 
     Source: usu-roper-2017 (1 oz N per year of age, at most 8 oz).
     Raises: OutOfRange for a negative age.
     """
     dose = _given(coefficients, "per_year") * _positive(age_years, "age_years")
-    return min(dose, coefficients.get("maximum", dose))
+    return min(dose, coefficients.get("cap", dose))
 
 
 def per_trunk_inch(coefficients: type_of_coefficients, trunk_diameter_in: float) -> float:
-    """Dose per tree = per_inch * trunk diameter (1 ft above ground), at most ``maximum``. Stone fruit.
+    """Dose per tree = per_inch * trunk diameter (1 ft above ground), at most ``cap``. Stone fruit.
 
     Source: csu-7612.
     Raises: OutOfRange for a negative diameter.
     """
     dose = _given(coefficients, "per_inch") * _positive(trunk_diameter_in, "trunk_diameter_in")
-    return min(dose, coefficients.get("maximum", dose))
+    return min(dose, coefficients.get("cap", dose))
 
 
 def linear_in_test(coefficients: type_of_coefficients, test: float) -> float:

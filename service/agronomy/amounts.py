@@ -1,0 +1,97 @@
+"""How much of each nutrient: N by season, the others by their soil test, with *none needed* said aloud.
+
+The order of the answer is fixed: N, P2O5, K2O, S, Zn, Fe, Mn, Cu, B.
+"""
+
+from collections.abc import Iterable, Mapping
+from typing import NamedTuple
+
+from service.agronomy.doses import Setting
+from service.agronomy.findings import Finding, Note, Reason, Recommendation, Salinity, Sodium, Texture, Water, Word
+from service.agronomy.micronutrients import iron_words, micronutrient_words, recommend_boron
+from service.agronomy.nitrogen import recommend_nitrogen
+from service.agronomy.phosphorus import phosphorus_words, potassium_words, sulfur_words
+from service.agronomy.reaction import Reaction
+from service.agronomy.sample import Case
+from service.agronomy.tested import rated, recommend_tested, type_of_words
+
+WORDS: Mapping[str, type_of_words] = {
+    "P2O5": phosphorus_words,
+    "K2O": potassium_words,
+    "S": sulfur_words,
+    "Zn": micronutrient_words,
+    "Fe": iron_words,
+    "Mn": micronutrient_words,
+    "Cu": micronutrient_words,
+}
+"""Who finds the sentence for each nutrient dosed by its test; N and B have their own steps."""
+
+
+class Recommended(NamedTuple):
+    """Recommendations in the fixed order of nutrients, and reasons for the decision."""
+
+    recommendations: tuple[Recommendation, ...]
+    reasons: tuple[Reason, ...]
+
+
+NOTHING_TO_DOSE = Recommended((), ())
+
+
+def recommend(
+    case: Case,
+    findings: Iterable[Finding],
+    salinity: Salinity | None,
+    sodium: Sodium | None,  # noqa: ARG001 - part of the shape all steps share
+    reaction: Reaction,
+    texture: Texture | None,
+    water: Water | None,  # noqa: ARG001 - its nitrate is read from the case
+) -> Recommended:
+    """Amounts of nutrients for the target, in the client's units, each with its calibration and its steps.
+
+    Without a crop there are ratings and no amounts. A nutrient that was not tested is left out; one whose test is
+    withheld gets no amount. A sample of which nothing can be trusted gets no plan at all.
+    """
+    crop = case.crop
+    if crop is None or (case.soil and len(case.voids) >= len(case.soil)):
+        return NOTHING_TO_DOSE
+    setting = Setting(case, crop, salinity, texture, reaction.calcareous)
+    first = _first_rated(findings)
+    given: list[Recommendation] = []
+    reasons: list[Reason] = []
+    nitrogen = recommend_nitrogen(setting)
+    if nitrogen.recommendation is not None:
+        given.append(nitrogen.recommendation)
+    reasons.extend(nitrogen.reasons)
+    for nutrient, words in WORDS.items():
+        tested = rated(setting, nutrient, first)
+        if tested is not None:
+            answer = recommend_tested(tested, words)
+            given.append(answer.recommendation)
+            reasons.extend(answer.reasons)
+    boron = recommend_boron(setting, rated(setting, "B", first))
+    if boron is not None:
+        given.append(boron.recommendation)
+        reasons.extend(boron.reasons)
+    given.extend(_shopping(case, given))
+    return Recommended(tuple(given), tuple(reasons))
+
+
+def _first_rated(findings: Iterable[Finding]) -> dict[str, Finding]:
+    """For each analyte the first finding with a class: it alone decides the amount."""
+    first: dict[str, Finding] = {}
+    for finding in findings:
+        if finding.status == "rated":
+            first.setdefault(finding.analyte, finding)
+    return first
+
+
+def _shopping(case: Case, given: Iterable[Recommendation]) -> list[Recommendation]:
+    """For a client who asks what to buy: which nutrients to look for, and which to leave in the shop."""
+    if "fertilizer" not in case.submission.site.requests:
+        return []
+    needed = tuple(Word("nutrient", item.subject) for item in given if item.kind == "nutrient")
+    spared = tuple(Word("nutrient", item.subject) for item in given if item.kind in ("none_needed", "do_not"))
+    if not needed:
+        return [Recommendation("practice", "fertilizer", Note("rec.fertilizer_none", {"spared": spared}))]
+    code = "rec.fertilizer_buy_only" if spared else "rec.fertilizer_buy"
+    return [Recommendation("practice", "fertilizer", Note(code, {"needed": needed, "spared": spared}))]

@@ -1,0 +1,75 @@
+"""Zinc, iron, manganese, copper and boron: the sentence for each outcome, and where a soil dressing cannot work."""
+
+from service.agronomy.doses import Setting
+from service.agronomy.findings import Note, Recommendation
+from service.agronomy.ledger import Ledger
+from service.agronomy.reference import reference_of
+from service.agronomy.submission import Quantity
+from service.agronomy.tested import Answer, Tested, recommend_tested
+from service.agronomy.units import scaled
+
+B = "B"
+TOO_MUCH = frozenset(("high", "very_high", "excessive", "toxic"))
+YELLOW = "yellowing_new_leaves"
+
+
+def micronutrient_words(tested: Tested, outcome: str) -> str:
+    """The sentence about zinc, manganese or copper."""
+    name = tested.nutrient.lower()
+    if outcome == "none":
+        return "rec.micro_none_needed"
+    return f"rec.{name}_needed" if outcome == "needed" else f"rec.{name}_no_rate"
+
+
+def iron_words(tested: Tested, outcome: str) -> str:
+    """The sentence about iron: iron sulfate on limy soil is fixed within days; which chelate holds is told elsewhere.
+
+    An adequate test does not rule out chlorosis where lime locks the iron up.
+    """
+    limy = locks_iron(tested.setting)
+    if outcome == "none":
+        yellow = YELLOW in tested.setting.case.submission.site.symptoms
+        return "rec.fe_adequate_but_locked" if limy and yellow else "rec.micro_none_needed"
+    return "rec.fe_low_limy" if limy else "rec.fe_low"
+
+
+def locks_iron(setting: Setting) -> bool:
+    """Whether lime or a high pH makes iron spread on the soil useless."""
+    if setting.calcareous:
+        return True
+    pH = setting.case.find("pH")
+    line = reference_of(setting.case.library).factor("chlorosis_pH")
+    return pH is not None and pH.text is None and scaled(pH.low) >= scaled(line.value)
+
+
+def boron_words(tested: Tested, outcome: str) -> str:
+    """The sentence about boron."""
+    if outcome == "none":
+        return "rec.b_do_not" if tested.finding.rating in TOO_MUCH else "rec.b_none_needed"
+    return "rec.b_needed" if outcome == "needed" else "rec.b_no_rate"
+
+
+def recommend_boron(setting: Setting, tested: Tested | None) -> Answer | None:
+    """Boron only after a low soil test and never when the water brings it; any amount is read by a person.
+
+    Sources of the limits: the factors ``boron_water_mg_L`` and the classes of the calibration.
+    """
+    asked = "boron" in setting.case.submission.site.requests
+    if tested is None:
+        return Answer(_refused(Note("rec.b_do_not_untested"), Ledger(False))) if asked else None
+    answer = recommend_tested(tested, boron_words)
+    water = setting.case.find_water(B)
+    line = reference_of(setting.case.library).factor("boron_water_mg_L")
+    if answer.recommendation.kind == "nutrient" and water is not None and scaled(water.high) >= scaled(line.value):
+        ledger = Ledger(setting.case.explain)
+        ledger.use(line)
+        values = {"limit": Quantity(line.value, line.unit), "value": Quantity(water.low, water.unit)}
+        return Answer(_refused(Note("rec.b_do_not_water", values), ledger))
+    if answer.recommendation.text.code == "rec.b_do_not":
+        answer.recommendation.kind = "do_not"
+    return answer
+
+
+def _refused(text: Note, ledger: Ledger) -> Recommendation:
+    cited = ledger.cited()
+    return Recommendation("do_not", B, text, sources=cited.sources, verification=cited.verification)

@@ -1,0 +1,165 @@
+"""Nitrogen that is there already: nitrate in the soil and the water, legumes before, residue that ties some up.
+
+Credits are rates in lb/acre as printed, because their factors are; the season plan turns them into g/m2.
+A credit printed for one calibration is used with that calibration's rates only; one without may serve any plain
+season rate, but never an equation, which has its own.
+"""
+
+from collections.abc import Iterable, Mapping
+from typing import NamedTuple
+
+from service.agronomy.doses import Setting
+from service.agronomy.ledger import Ledger
+from service.agronomy.sample import Measurement
+from service.agronomy.tables import CreditRow, Library
+from service.agronomy.units import Units
+
+INCHES_PER_FOOT = 12.0
+LB_ACRE = "lb/acre"
+NITRATE = "NO3-N"
+
+type_of_credits = Mapping[str, tuple[CreditRow, ...]]
+
+
+def prepare_credits(library: Library) -> type_of_credits:
+    """Read ``nitrogen-credits`` by credit."""
+    found: dict[str, tuple[CreditRow, ...]] = {}
+    for row in library.rows("nitrogen-credits", CreditRow):
+        found[row.credit] = (*found.get(row.credit, ()), row)
+    return found
+
+
+def credit_row(setting: Setting, credit: str, calibration: str, general: bool, subject: str = "") -> CreditRow | None:
+    """The row of a credit for one calibration; with ``general`` also one that belongs to none."""
+    rows = setting.case.library.index(prepare_credits).get(credit, ())
+    meant = [row for row in rows if not subject or row.subject == subject]
+    for row in meant:
+        if row.calibration == calibration:
+            return row
+    return next((row for row in meant if row.calibration == ""), None) if general else None
+
+
+class Layer(NamedTuple):
+    """Nitrate of one layer: top and bottom in inches, NO3-N in mg/kg, the least that is sure."""
+
+    top: float
+    bottom: float
+    mg_kg: float
+
+    @property
+    def thickness_ft(self) -> float:
+        """Thickness in feet."""
+        return (self.bottom - self.top) / INCHES_PER_FOOT
+
+
+class Profile(NamedTuple):
+    """Nitrate by depth, from the surface down without a gap."""
+
+    layers: tuple[Layer, ...]
+
+    @property
+    def bottom(self) -> float:
+        """How deep the profile reaches, inches."""
+        return self.layers[-1].bottom
+
+    def to(self, depth_in: float) -> "Profile":
+        """The profile cut off at a depth."""
+        cut = (layer._replace(bottom=min(layer.bottom, depth_in)) for layer in self.layers if layer.top < depth_in)
+        return Profile(tuple(cut))
+
+    @property
+    def mean(self) -> float:
+        """Mean NO3-N weighted by depth, mg/kg."""
+        thickness = sum(layer.bottom - layer.top for layer in self.layers)
+        return sum(layer.mg_kg * (layer.bottom - layer.top) for layer in self.layers) / thickness
+
+    def amount(self, per_foot: float) -> float:
+        """NO3-N in the profile: mg/kg x feet x ``per_foot`` (lb/acre-ft per mg/kg), lb/acre. Source osu-fg40."""
+        return sum(layer.mg_kg * layer.thickness_ft * per_foot for layer in self.layers)
+
+
+def nitrate_profile(setting: Setting) -> Profile | None:
+    """The trusted nitrate results by depth; ``None`` without one, or when nobody said how deep it was taken.
+
+    A figure below the reporting limit counts as nothing: what may not be there is not credited.
+    """
+    case = setting.case
+    main = case.find(NITRATE)
+    sent = [(main, main.depth_in or case.depth_in)] if main is not None else []
+    sent += [(layer, layer.depth_in) for layer in case.layers if layer.analyte == NITRATE]
+    found = sorted(_layers(case.weakened, sent))
+    chained: list[Layer] = []
+    for layer in found:
+        if not chained or abs(layer.top - chained[-1].bottom) <= SEAM_IN:
+            chained.append(layer)
+    return Profile(tuple(chained)) if chained and chained[0].top <= SEAM_IN else None
+
+
+SEAM_IN = 0.5
+"""Two layers this close, inches, join: a tolerance of writing (30 cm and 12 in), not of soil."""
+
+
+def _layers(
+    weakened: Mapping[int, object], sent: Iterable[tuple[Measurement, tuple[float, float] | None]]
+) -> Iterable[Layer]:
+    for measurement, depth in sent:
+        if depth is not None and depth[1] > depth[0] and measurement.index not in weakened:
+            yield Layer(depth[0], depth[1], max(measurement.low, 0.0))
+
+
+def soil_nitrate(setting: Setting, calibration: str, ledger: Ledger) -> float:
+    """Credit for nitrate in the sampled depth, lb/acre; 0 without a usable nitrate test."""
+    profile = nitrate_profile(setting)
+    row = credit_row(setting, "soil_nitrate", calibration, general=True)
+    if profile is None or row is None:
+        return 0.0
+    credit = profile.amount(row.value)
+    inputs = {"nitrate": profile.mean, "depth": profile.bottom, "per_foot": row.value}
+    ledger.step("step.soil_nitrate_credit", "soil_nitrate_credit", inputs, round(credit, 1), LB_ACRE, row)
+    return credit
+
+
+def water_nitrate(setting: Setting, calibration: str, general: bool, ledger: Ledger) -> float:
+    """Credit for nitrate in the irrigation water of a season: value x mg/L x inches, lb/acre. Source uc-inm-water.
+
+    0 unless both the water's nitrate and the depth applied were sent.
+    """
+    case = setting.case
+    irrigation = case.submission.site.irrigation_water
+    nitrate = case.find_water(NITRATE)
+    row = credit_row(setting, "water_nitrate", calibration, general)
+    if irrigation is None or irrigation.applied is None or nitrate is None or row is None:
+        return 0.0
+    inches = case.library.index(Units.of).inches(irrigation.applied)
+    credit = row.value * max(nitrate.low, 0.0) * inches
+    inputs = {"nitrate": nitrate.low, "water": inches, "factor": row.value}
+    ledger.step("step.water_nitrate_credit", "water_nitrate_credit", inputs, round(credit, 1), LB_ACRE, row)
+    return credit
+
+
+def previous_crop(setting: Setting, calibration: str, general: bool, ledger: Ledger) -> float:
+    """Credit for a legume before, less the debit for residue that ties nitrogen up, lb/acre.
+
+    Where the credit depends on the stand and nobody described it, the smallest one printed for this soil is taken.
+    """
+    before = setting.case.submission.site.previous_crop
+    if before is None:
+        return 0.0
+    rows = setting.case.library.index(prepare_credits)
+    legumes = [row for row in rows.get("legume", ()) if row.subject == before and _usable(row, calibration, general)]
+    on_sand = [row for row in legumes if row.when.endswith("sand")]
+    others = [row for row in legumes if row not in on_sand]
+    credit = min((on_sand if setting.sand and on_sand else others), key=lambda row: row.value, default=None)
+    total = 0.0
+    if credit is not None:
+        ledger.step("step.legume_credit", "legume_credit", {"before": before}, credit.value, LB_ACRE, credit)
+        total += credit.value
+    debit = credit_row(setting, "residue_debit", calibration, False, before)
+    if debit is not None:
+        ledger.step("step.residue_debit", "residue_debit", {"before": before}, debit.value, LB_ACRE, debit)
+        total -= debit.value
+    return total
+
+
+def _usable(row: CreditRow, calibration: str, general: bool) -> bool:
+    return row.calibration == calibration or (general and row.calibration == "")

@@ -1,0 +1,53 @@
+"""Phosphorus, potassium and sulfur: the sentence for each outcome, and what too much phosphorus means.
+
+Too much phosphorus is not a grade: years without any, no manure or compost, and leaves that may run short of zinc
+and iron although the soil holds both.
+"""
+
+from service.agronomy.reference import reference_of
+from service.agronomy.tested import Tested
+from service.agronomy.units import scaled
+
+OLSEN = "olsen"
+OVERFULL = frozenset(("excessive", "toxic"))
+MORE_THAN_ENOUGH = frozenset(("high", "very_high"))
+TO_PLANT = frozenset(("planning", "planting", "seeding", "sodding"))
+
+
+def overfull_with_phosphorus(tested: Tested) -> bool:
+    """Whether the soil holds so much phosphorus that nothing carrying it may be added.
+
+    The publisher's own word, or Olsen P above the working line of the factors table (``olsen_p_stop_compost_mg_kg``).
+    """
+    if tested.finding.rating in OVERFULL:
+        return True
+    line = reference_of(tested.setting.case.library).factor("olsen_p_stop_compost_mg_kg")
+    return tested.finding.method == OLSEN and scaled(tested.measurement.low) > scaled(line.value)
+
+
+def phosphorus_words(tested: Tested, outcome: str) -> str:
+    """The sentence about phosphate."""
+    if outcome == "none":
+        if overfull_with_phosphorus(tested):
+            return "rec.p_excess"
+        return "rec.p_none_high" if tested.finding.rating in MORE_THAN_ENOUGH else "rec.p_none_needed"
+    if outcome == "no_rate":
+        return "rec.no_rate_table"
+    if tested.setting.crop.kind == "lawn":
+        return "rec.p_needed_lawn"
+    new_stand = tested.setting.stage in TO_PLANT and "perennial" in tested.setting.crop.traits
+    return "rec.p_needed_new_stand" if new_stand else "rec.p_needed"
+
+
+def potassium_words(tested: Tested, outcome: str) -> str:
+    """The sentence about potash: no potassium chloride where the soil is salty already."""
+    if outcome == "none":
+        return "rec.k_none_needed"
+    if outcome == "no_rate":
+        return "rec.no_rate_table"
+    return "rec.k_needed_saline" if tested.setting.saline else "rec.k_needed"
+
+
+def sulfur_words(tested: Tested, outcome: str) -> str:  # noqa: ARG001 - same shape as its neighbours
+    """The sentence about sulfur as a nutrient; sulfur against lime is another matter."""
+    return {"none": "rec.s_none_needed", "needed": "rec.s_needed"}.get(outcome, "rec.no_rate_table")
