@@ -10,13 +10,13 @@ from math import inf
 from typing import NamedTuple
 
 from service.agronomy.errors import UnitMismatch, UnknownUnit
-from service.agronomy.findings import Note, Reason
-from service.agronomy.measure import Layer, measure, reported, type_of_depth
+from service.agronomy.findings import Note, Reason, Word
+from service.agronomy.measure import Doubt, Layer, measure, reported, type_of_depth
 from service.agronomy.quality_limits import Limits
 from service.agronomy.sample import Case, Measurement
 from service.agronomy.submission import Depth, Submission
 from service.agronomy.tables import Library
-from service.agronomy.units import ClientUnits, scaled
+from service.agronomy.units import ClientUnits, difference_pct, scaled
 from service.agronomy.vocabulary import Vocabulary
 
 SAME_DEPTH_IN = 0.05
@@ -63,7 +63,7 @@ def understand(submission: Submission, library: Library, today: date, explain: b
         depth_in=reader.main,
         area_m2=area,
         voids=reader.voids,
-        weakened={},
+        weakened=reader.weakened,
         by_analyte=_by_analyte(m for m in reader.soil if m.index not in reader.voids),
         water_by_analyte=_by_analyte(reader.water),
     )
@@ -91,6 +91,7 @@ class _Reader:
         self.layers: list[Measurement] = []
         self.water: list[Measurement] = []
         self.voids: dict[int, Note] = {}
+        self.weakened: dict[int, Note] = {}
         self.main = self._main_depth()
         self.density = self._bulk_density()
 
@@ -105,21 +106,36 @@ class _Reader:
             here = result.depth is None or _same(depth, self.main)
             layer = Layer(f"/results/{index}", depth, self.density, here)
             measured, doubt = measure(entry, self.units, result, index, layer)
-            if doubt is None and depth is None and result.depth is not None:
-                self.voids[index] = Note("void.depth_impossible")
-                here = True
-            if doubt is not None:
-                self.reasons.append(doubt.reason)
-                self.voids[index] = doubt.note
-            if here:
-                self.soil.append(measured)
-            elif doubt is None:
-                self.layers.append(measured)
-            if doubt is None and index not in self.voids:
+            self._keep(measured, doubt, here)
+            if index not in self.voids:
                 key = (measured.analyte, measured.method, None if here else depth)
                 earlier = seen.setdefault(key, measured)
                 if earlier is not measured:
                     self._twice(earlier, measured, here)
+
+    def _keep(self, measured: Measurement, doubt: Doubt | None, here: bool) -> None:
+        """File a measurement. An unusual one of the main layer is judged with the others, by `quality.check`."""
+        index = measured.index
+        if doubt is not None and doubt.usable:
+            if here and not self._organic_material(measured):
+                self.weakened[index] = doubt.note
+            elif not here:
+                self.reasons.append(doubt.reason)
+        elif doubt is not None:
+            self.reasons.append(doubt.reason)
+            self.voids[index] = doubt.note
+        elif measured.depth_in is None and measured.reported.depth is not None:
+            self.voids[index] = Note("void.depth_impossible")
+            here = True
+        if here:
+            self.soil.append(measured)
+        elif index not in self.voids:
+            self.layers.append(measured)
+
+    def _organic_material(self, measured: Measurement) -> bool:
+        """Much organic matter is no surprise in a material that is not mineral soil."""
+        material = self.submission.sample.material
+        return measured.analyte in ("OM", "OC") and material not in (None, "mineral_soil")
 
     def _twice(self, earlier: Measurement, later: Measurement, here: bool) -> None:
         """The same analyte, method and layer a second time."""
@@ -155,7 +171,8 @@ class _Reader:
             measured, doubt = measure(entry, self.units, result, index, Layer(pointer, None, None, False))
             if doubt is not None:
                 self.reasons.append(doubt.reason)
-                continue
+                if not doubt.usable:
+                    continue
             earlier = seen.setdefault(measured.analyte, measured)
             if earlier is measured:
                 self.water.append(measured)
@@ -242,15 +259,9 @@ def scaled_ends(measurement: Measurement) -> tuple[int, int | None]:
     return (scaled(measurement.low), None if measurement.high == inf else scaled(measurement.high))
 
 
-def difference_pct(one: float, other: float) -> float:
-    """Relative difference of two figures, percent of their mean (RPD-USGS); 0 when both are 0."""
-    total = abs(one) + abs(other)
-    return 200 * abs(one - other) / total if total else 0.0
-
-
 def _both(earlier: Measurement, later: Measurement) -> dict[str, object]:
     return {
-        "analyte": later.analyte,
+        "analyte": Word("analyte", later.analyte),
         "first": reported(earlier.reported),
         "second": reported(later.reported),
     }

@@ -1,7 +1,7 @@
 """Particle size from hydrometer readings: the two-reading form and Stokes' law.
 
 A 152H hydrometer reads grams of soil per litre. ``dry_mass_g`` is the oven-dry mass in one litre. Coefficients are
-rows of ``formulas`` (HYD_TWO, HYD_DEPTH, HYD_GS, HYD_24H); K and the temperature corrections rows of ``hydrometer``.
+rows of ``formulas``; K and the temperature corrections are rows of ``hydrometer``.
 The 2-hour reading sees about 5 um at 20 C, so the clay of the two-reading form is an upper bound.
 """
 
@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from service.agronomy.errors import OutOfRange
 from service.agronomy.findings import Note, Step
-from service.agronomy.tables import FormulaRow, KTableRow, Library
+from service.agronomy.tables import FactorRow, FormulaRow, KTableRow, Library
 
 SAND_UM = 50.0
 """Lower size limit of sand in the USDA system, micrometres, by definition."""
@@ -49,21 +49,23 @@ class ParticleSizes(NamedTuple):
 class Curves:
     """The hydrometer tables, prepared once: ``library.index(Curves.of)``."""
 
-    __slots__ = ("corrections", "formulas", "k")
+    __slots__ = ("corrections", "density", "formulas", "k")
 
     def __init__(
         self,
         k: Mapping[float, Sequence[tuple[float, float]]],
         corrections: Sequence[tuple[float, float]],
         formulas: Mapping[str, FormulaRow],
+        density: float,
     ) -> None:
+        self.density = density
         self.k = k
         self.corrections = corrections
         self.formulas = formulas
 
     @classmethod
     def of(cls, library: Library) -> "Curves":
-        """Prepare the tables ``hydrometer`` and ``formulas``."""
+        """Prepare the tables ``hydrometer``, ``formulas`` and the usual density of solids of ``factors``."""
         by_density: dict[float, list[tuple[float, float]]] = {}
         corrections: list[tuple[float, float]] = []
         for row in library.rows("hydrometer", KTableRow):
@@ -72,11 +74,18 @@ class Curves:
             elif row.quantity == "temperature_correction":
                 corrections.append((row.temperature_C, row.value))
         formulas = {row.formula: row for row in library.rows("formulas", FormulaRow)}
-        return cls({gs: sorted(by_density[gs]) for gs in sorted(by_density)}, sorted(corrections), formulas)
+        factors = {row.factor: row.value for row in library.rows("factors", FactorRow)}
+        tables = {gs: sorted(by_density[gs]) for gs in sorted(by_density)}
+        return cls(tables, sorted(corrections), formulas, factors["particle_density_default"])
 
     def coefficient(self, formula: str, name: str) -> float:
         """One published coefficient."""
         return self.formulas[formula].coefficients[name]
+
+    def effective_depth_cm(self, reading_g_per_L: float) -> float:
+        """Depth the 152H bulb sees, cm: L1 - slope * R + (bulb length - bulb volume / cylinder area) / 2."""
+        c = self.formulas["effective_depth"].coefficients
+        return c["L1"] - c["slope"] * reading_g_per_L + (c["bulb_length"] - c["bulb_volume"] / c["cylinder_area"]) / 2
 
     def k_at(self, temperature_C: float, particle_density: float) -> float:
         """Stokes' K, mm (min/cm)^0.5, between the rows of the table. Raises OutOfRange outside them."""
@@ -120,13 +129,13 @@ def particle_sizes(
         readings: two for ``two_reading``, at least two for ``stokes``; reported back in this order.
         blank: reading in the dispersant alone, g/L.
         calibration_temperature_C: temperature at which the scale needs no correction; None: no correction made.
-        particle_density_g_cm3: density of the solids; the common convention of HYD_TWO when None.
+        particle_density_g_cm3: density of the solids; the usual one (``particle_density_default``) when None.
 
     Raises OutOfRange for a figure outside its range or outside the tables.
     """
     if not 0 < dry_mass_g <= 200:
         raise OutOfRange("dry_mass_g", "0 < x <= 200")
-    density = particle_density_g_cm3 or curves.coefficient("HYD_TWO", "particle_density")
+    density = curves.density if particle_density_g_cm3 is None else particle_density_g_cm3
     if procedure == "two_reading":
         found = _two_reading(curves, dry_mass_g, readings, blank, calibration_temperature_C, density)
     elif procedure == "stokes":
@@ -146,11 +155,11 @@ def _two_reading(
     calibration_C: float | None,
     density: float,
 ) -> ParticleSizes:
-    """sand % = 100 - 100 * early / W; clay % = 100 * late / W; silt is the rest (HYD_TWO: SO1100, DRMS-BOUY)."""
+    """sand % = 100 - 100 * early / W; clay % = 100 * late / W; silt is the rest (two_reading: DRMS-BOUY, SO1100)."""
     if len(readings) != 2:
         raise OutOfRange("readings", "two readings")
     _check_readings(readings)
-    per_degree = curves.coefficient("HYD_TWO", "temperature_per_C")
+    per_degree = curves.coefficient("hydrometer_temperature_linear", "k")
     corrected = [_linear(r, blank, calibration_C, per_degree) for r in readings]
     early, late = (0, 1) if readings[0].minutes < readings[1].minutes else (1, 0)
     sizes = shares(dry_mass_g, corrected[early], corrected[late])
@@ -163,7 +172,7 @@ def _two_reading(
         *sizes,
         fractions,
         tuple(warnings) if fractions[late].diameter_um > CLAY_UM else (),
-        _steps(curves, "HYD_TWO", dry_mass_g, corrected, sizes),
+        _steps(curves, "two_reading", dry_mass_g, corrected, sizes),
     )
 
 
@@ -189,7 +198,7 @@ def _stokes(
         raise OutOfRange("readings", "at least two readings")
     _check_readings(readings)
     corrected = [_by_table(curves, r, blank, calibration_C) for r in readings]
-    factor = curves.coefficient("HYD_GS", "intercept") - curves.coefficient("HYD_GS", "slope") * density
+    factor = curves.coefficient("hydrometer_density", "a") + curves.coefficient("hydrometer_density", "b") * density
     fractions = tuple(
         Fraction(diameter_um(curves, r, rc, density), 100 * rc * factor / dry_mass_g)
         for r, rc in zip(readings, corrected, strict=True)
@@ -199,7 +208,8 @@ def _stokes(
     if not 0 <= clay <= 100 - sand <= 100:
         raise OutOfRange("readings", "falling with time, between 0 and the dry mass after correction")
     sizes = (sand, 100 - sand - clay, clay)
-    return ParticleSizes(*sizes, fractions, _extended(line), _steps(curves, "HYD_STOKES", dry_mass_g, corrected, sizes))
+    steps = _steps(curves, "hydrometer_finer", dry_mass_g, corrected, sizes)
+    return ParticleSizes(*sizes, fractions, _extended(line), steps)
 
 
 def _extended(line: Sequence[Fraction]) -> tuple[Note, ...]:
@@ -212,28 +222,26 @@ def _extended(line: Sequence[Fraction]) -> tuple[Note, ...]:
 
 
 def diameter_um(curves: Curves, reading: Reading, corrected_g_per_L: float, density: float) -> float:
-    """Largest size still in suspension at the bulb, micrometres: K * sqrt(L / t), L = 16.3 - 0.164 R in cm.
+    """Largest size still in suspension at the bulb, micrometres: K * sqrt(L / t), L = 16.295 - 0.164 R in cm.
 
     R is the corrected reading, as in the published worked readings (ENVALYSIS); taking the reading as it stands
     moves a diameter by about 1 percent.
     """
-    depth_cm = curves.coefficient("HYD_DEPTH", "intercept_cm") - (
-        curves.coefficient("HYD_DEPTH", "slope_cm") * corrected_g_per_L
-    )
+    depth_cm = curves.effective_depth_cm(corrected_g_per_L)
     if depth_cm <= 0:
         raise OutOfRange("readings", "a corrected reading on the scale of the 152H")
     return 1000 * curves.k_at(reading.temperature_C, density) * sqrt(depth_cm / reading.minutes)
 
 
 def clay_from_24_hours(curves: Curves, finer_24h_pct: float, finer_90min_pct: float) -> float:
-    """Share finer than 2 um from readings at 24 h and 1.5 h: (P24 + 0.876 * P1.5) / 2 (HYD_24H: GEE79).
+    """Share finer than 2 um from readings at 24 h and 1.5 h: (P24 + 0.876 * P1.5) / 2 (GEE79).
 
     Raises OutOfRange outside the clay contents it was fitted for.
     """
-    row = curves.formulas["HYD_24H"].coefficients
-    clay = (finer_24h_pct + row["factor"] * finer_90min_pct) / row["divisor"]
-    if not row["clay_min_pct"] <= clay <= row["clay_max_pct"]:
-        raise OutOfRange("finer_pct", f"{row['clay_min_pct']:g} <= clay <= {row['clay_max_pct']:g}")
+    row = curves.formulas["clay_2um_mean"].coefficients
+    clay = (finer_24h_pct + row["k"] * finer_90min_pct) / 2
+    if not row["low"] <= clay <= row["high"]:
+        raise OutOfRange("finer_pct", f"{row['low']:g} <= clay <= {row['high']:g}")
     return clay
 
 

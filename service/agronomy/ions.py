@@ -7,12 +7,11 @@ from typing import NamedTuple
 from service.agronomy.errors import OutOfRange
 from service.agronomy.findings import Step
 from service.agronomy.quality_limits import Limits
+from service.agronomy.units import scaled
 
 CATIONS = ("Ca", "Mg", "Na", "K")
 ANIONS = ("Cl", "SO4", "HCO3", "CO3", "NO3-N")
 NEEDED_ANIONS = ("Cl", "SO4", "HCO3")
-MEQ_L_PER_DS_M = 10.0
-"""The rule of thumb that the ratio limits are written for: 10 meq/L of cations for each dS/m."""
 
 
 class IonBalance(NamedTuple):
@@ -51,7 +50,7 @@ def ion_balance(
     plus, minus = sum(cations.values()), sum(anions.values())
     if plus + minus <= 0:
         raise OutOfRange("cations", "a sum above 0")
-    difference = 100 * (plus - minus) / (plus + minus)
+    difference = charge_difference_pct(plus, minus)
     missing = [ion for ion in NEEDED_ANIONS if ion not in anions]
     complete = not missing and all(ion in cations for ion in ("Ca", "Mg", "Na"))
     sulfate = plus - minus if missing == ["SO4"] and plus > minus else None
@@ -59,27 +58,44 @@ def ion_balance(
         plus,
         minus,
         difference,
-        limits.balance(difference) if complete else "incomplete",
-        _per_ten(plus, EC_dS_m),
-        _per_ten(minus, EC_dS_m),
+        balance_verdict(limits, plus, minus) if complete else "incomplete",
+        _per_ec(limits, plus, EC_dS_m),
+        _per_ec(limits, minus, EC_dS_m),
         sulfate,
-        _balance_steps(plus, minus, difference, EC_dS_m),
+        _balance_steps(plus, minus, difference, EC_dS_m, _per_ec(limits, plus, EC_dS_m)),
     )
 
 
-def _per_ten(total: float, ec: float | None) -> float | None:
-    return None if ec is None or ec <= 0 else total / (MEQ_L_PER_DS_M * ec)
+def charge_difference_pct(plus: float, minus: float) -> float:
+    """100 * (C - A) / (C + A), percent; C and A in meq/L, not both zero."""
+    return 100 * (plus - minus) / (plus + minus)
 
 
-def _balance_steps(plus: float, minus: float, difference: float, ec: float | None) -> tuple[Step, ...]:
+def balance_verdict(limits: Limits, plus: float, minus: float) -> str:
+    """``good``, ``caution`` or ``failed``; in dilute solutions a small absolute difference is good (SMEWW 1030 E)."""
+    size = scaled(abs(charge_difference_pct(plus, minus)))
+    dilute = scaled(minus) <= scaled(limits.figure("ion_balance_small", "below"))
+    if dilute and scaled(abs(plus - minus)) <= scaled(limits.figure("ion_balance_small", "absolute")):
+        return "good"
+    if size <= scaled(limits.figure("ion_balance", "good")):
+        return "good"
+    return "caution" if size <= scaled(limits.figure("ion_balance", "failed")) else "failed"
+
+
+def _per_ec(limits: Limits, total: float, ec: float | None) -> float | None:
+    return None if ec is None or ec <= 0 else total / (limits.cations_per_ec * ec)
+
+
+def _balance_steps(
+    plus: float, minus: float, difference: float, ec: float | None, ratio: float | None
+) -> tuple[Step, ...]:
     steps = [
-        Step("step.cation_sum", "CBE", {}, plus, "meq/L"),
-        Step("step.anion_sum", "CBE", {}, minus, "meq/L"),
-        Step("step.charge_balance", "CBE", {"C": plus, "A": minus}, difference, "%"),
+        Step("step.cation_sum", "ion_balance", {}, plus, "meq/L"),
+        Step("step.anion_sum", "ion_balance", {}, minus, "meq/L"),
+        Step("step.charge_balance", "ion_balance", {"C": plus, "A": minus}, difference, "%"),
     ]
-    ratio = _per_ten(plus, ec)
     if ratio is not None:
-        steps.append(Step("step.cations_per_ec", "SUMCAT", {"C": plus, "EC": ec}, ratio, "1"))
+        steps.append(Step("step.cations_per_ec", "ec_cations", {"C": plus, "EC": ec}, ratio, "1"))
     return tuple(steps)
 
 

@@ -1,11 +1,11 @@
 """One reported result as a `Measurement`: canonical unit, interval, and a doubt when it cannot be true."""
 
 from math import inf, isfinite
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from service.agronomy import slips
 from service.agronomy.errors import OutOfRange, UnitMismatch, UnknownUnit
-from service.agronomy.findings import Note, Reason
+from service.agronomy.findings import Note, Reason, Word
 from service.agronomy.sample import Measurement
 from service.agronomy.submission import Quantity, Result
 from service.agronomy.units import SCALE, Units
@@ -18,10 +18,11 @@ type_of_depth = tuple[float, float] | None
 
 
 class Doubt(NamedTuple):
-    """Why one result cannot be used: the reason given to the client and the note kept with the result."""
+    """What is wrong with one result: the reason given to the client, the note kept with it, and whether it is used."""
 
     reason: Reason
     note: Note
+    usable: bool = False
 
 
 class Layer(NamedTuple):
@@ -60,6 +61,9 @@ def measure(entry: Entry, units: Units, result: Result, index: int, layer: Layer
     size = round(figure * SCALE)
     if (least is not None and size < least) or (most is not None and size > most):
         return measured, _impossible(entry, units, result, figure, layer)
+    least, most = entry.usual
+    if (least is not None and size < least) or (most is not None and size > most):
+        return measured, _unusual(entry, units, result, figure, layer)
     return measured, None
 
 
@@ -107,16 +111,30 @@ def reported(result: Result) -> Quantity | str | None:
 
 
 def _doubt(code: str, entry: Entry, result: Result, layer: Layer) -> Doubt:
-    values = {"analyte": entry.analyte.analyte, "value": reported(result)}
+    values = {"analyte": Word("analyte", entry.analyte.analyte), "value": reported(result)}
     reason = Reason(code, "withhold", entry.canonical, values, Note(f"ask.{code}", values), layer.pointer)
     return Doubt(reason, Note(f"void.{code}", values))
+
+
+def _unusual(entry: Entry, units: Units, result: Result, figure: float, layer: Layer) -> Doubt | None:
+    """Possible but rarely seen: used, and asked about. ``<`` and ``>`` are the laboratory's limits, not figures."""
+    if result.qualifier is not None or entry.spec is None:
+        return None
+    values: dict[str, Any] = {"analyte": Word("analyte", entry.analyte.analyte), "value": reported(result)}
+    slip = slips.likely(entry, units, result.value or 0.0, result.unit, figure)
+    code = "unusual_value"
+    if slip is not None:
+        code, values["slip"] = "unusual_value_slip", slip
+    ask = Note("ask.confirm_value", values)
+    reason = Reason(code, "warning", entry.canonical, values, ask, layer.pointer)
+    return Doubt(reason, Note("weak.unusual_value", values), usable=True)
 
 
 def _impossible(entry: Entry, units: Units, result: Result, figure: float, layer: Layer) -> Doubt:
     """Outside what can be: named with the range and the likely slip, asked about, never corrected."""
     spec = entry.spec
-    values = {
-        "analyte": entry.analyte.analyte,
+    values: dict[str, Any] = {
+        "analyte": Word("analyte", entry.analyte.analyte),
         "value": reported(result),
         "low": Quantity(spec.possible_min or 0.0, spec.unit) if spec else None,
         "high": Quantity(spec.possible_max or 0.0, spec.unit) if spec else None,

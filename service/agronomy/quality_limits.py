@@ -3,21 +3,24 @@
 from collections.abc import Mapping
 
 from service.agronomy.errors import TableError
-from service.agronomy.tables import CheckLimitRow, Library
+from service.agronomy.tables import CheckLimitRow, FactorRow, Library
 
 
 class Limits:
     """The table, prepared once: ``library.index(Limits.of)``."""
 
-    __slots__ = ("_rows",)
+    __slots__ = ("_rows", "cations_per_ec")
 
-    def __init__(self, rows: Mapping[tuple[str, str], CheckLimitRow]) -> None:
+    def __init__(self, rows: Mapping[tuple[str, str], CheckLimitRow], cations_per_ec: float) -> None:
         self._rows = rows
+        self.cations_per_ec = cations_per_ec
 
     @classmethod
     def of(cls, library: Library) -> "Limits":
-        """Prepare ``quality-limits``."""
-        return cls({(row.check, row.limit): row for row in library.rows("quality-limits", CheckLimitRow)})
+        """Prepare ``quality-limits`` and the rule of thumb ``cations_per_ec`` (meq/L for each dS/m) they are for."""
+        factors = {row.factor: row.value for row in library.rows("factors", FactorRow)}
+        rows = {(row.check, row.limit): row for row in library.rows("quality-limits", CheckLimitRow)}
+        return cls(rows, factors["cations_per_ec"])
 
     def figure(self, check: str, limit: str) -> float:
         """One tolerance. Raises TableError for a row that was never shipped."""

@@ -27,7 +27,7 @@ def cores_needed(cv_pct: float, error_pct: float, confidence_pct: float) -> Core
         error_pct: relative error of the mean to be tolerated, percent, above 0.
         confidence_pct: two-sided confidence, percent, 50 to 99.9.
 
-    Formula row CORES (normal data). CV 50, error 25, confidence 95 gives 18. Raises OutOfRange.
+    Formula row cores_needed (normal data). CV 50, error 25, confidence 95 gives 18. Raises OutOfRange.
     """
     if not 0 < cv_pct <= 1000:
         raise OutOfRange("cv_pct", "0 < x <= 1000")
@@ -43,7 +43,7 @@ def cores_needed(cv_pct: float, error_pct: float, confidence_pct: float) -> Core
         cores += 1
     t = student_t(probability, cores - 1)
     inputs = {"CV": cv_pct, "E": error_pct, "confidence": confidence_pct, "t": t}
-    return Cores(cores, t, (Step("step.cores", "CORES", inputs, cores, "1"),))
+    return Cores(cores, t, (Step("step.cores", "cores_needed", inputs, cores, "1"),))
 
 
 def student_t(probability: float, freedom: int) -> float:

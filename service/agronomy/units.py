@@ -69,6 +69,12 @@ def significant(x: float, digits: int = 3) -> float:
     return float(f"{x:.{digits}g}")
 
 
+def difference_pct(one: float, other: float) -> float:
+    """Relative difference of two figures, percent of their mean (RPD-USGS); 0 when both are 0."""
+    total = abs(one) + abs(other)
+    return 200 * abs(one - other) / total if total else 0.0
+
+
 class Soil(NamedTuple):
     """The layer that an amount per area belongs to: thickness in inches, bulk density in g/cm3."""
 

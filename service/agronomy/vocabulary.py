@@ -8,6 +8,8 @@ from service.agronomy.units import Units, scaled
 NOT_STATED = "not_stated"
 OBSERVED = frozenset(("home_kit", "probe"))
 """Kits and probes: accepted as observations, never a basis."""
+LOW_MATTERS = frozenset(("reaction", "physical", "cation"))
+"""Kinds of analyte of which a figure below the plausible range is worth asking about; a low nutrient is ordinary."""
 WORDS = frozenset(("lime", "texture"))
 """Analytes that may come as a class word from a laboratory or a field test."""
 SAR_METHOD = "saturated_paste_extract"
@@ -18,10 +20,11 @@ class Entry:
     """One analyte as reported, by one method: the row of its canonical form and how to get there.
 
     ``word_only``: the method answers in words (acid fizz, texture by feel). ``possible`` and ``plausible`` are the
-    ends of the two ranges in millionths of the canonical unit, None where open.
+    ends of the two ranges in millionths of the canonical unit, None where open; ``usual`` is the plausible range as far
+    as a figure outside it is worth a question.
     """
 
-    __slots__ = ("analyte", "canonical", "method", "multipliers", "plausible", "possible", "spec", "word_only")
+    __slots__ = ("analyte", "canonical", "method", "multipliers", "plausible", "possible", "spec", "usual", "word_only")
 
     def __init__(self, analyte: AnalyteRow, method: str, spec: MethodRow | None) -> None:
         self.analyte = analyte
@@ -32,6 +35,8 @@ class Entry:
         self.multipliers: dict[str, float] = {}
         self.possible = _range(spec.possible_min, spec.possible_max) if spec else (None, None)
         self.plausible = _range(spec.plausible_min, spec.plausible_max) if spec else (None, None)
+        low = self.plausible[0] if analyte.kind in LOW_MATTERS and spec and spec.matrix != "extract" else None
+        self.usual = (low, self.plausible[1])
 
     def multiplier(self, units: Units, unit: str) -> float | None:
         """The factor to the canonical unit, None where a factor does not do. Raises UnknownUnit, UnitMismatch."""

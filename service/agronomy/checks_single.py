@@ -1,0 +1,87 @@
+"""Checks of one figure alone, and of duplicates: slips of unit, form and decimal point are asked about."""
+
+from typing import Any
+
+from service.agronomy.bench import EXTRACT, Bench
+from service.agronomy.findings import Note, Reason, Word
+from service.agronomy.sample import Measurement
+from service.agronomy.units import difference_pct, scaled
+
+FRACTIONS = frozenset(("sand", "silt", "clay"))
+
+
+def check_single(bench: Bench) -> None:
+    """Figures so far from the ordinary that they are not used until confirmed."""
+    for measurement in bench.case.soil:
+        if measurement.index in bench.weakened and measurement.index not in bench.voids:
+            _unusual(bench, measurement)
+
+
+def _unusual(bench: Bench, measurement: Measurement) -> None:
+    """One figure outside the plausible range: below its slip limit it is used with a caution, above it is not."""
+    values = dict(bench.weakened[measurement.index].values)
+    pointer = f"/results/{measurement.index}"
+    slip = _slip(bench, measurement)
+    if slip is None:
+        bench.report("plausible_range", "warn", values)
+        code = "unusual_value_slip" if "slip" in values else "unusual_value"
+        ask = Note("ask.confirm_value", values)
+        bench.reasons.append(Reason(code, "warning", measurement.analyte, values, ask, pointer))
+        if measurement.analyte == "NO3-N":
+            del bench.weakened[measurement.index]  # an unusual amount of nitrate still counts: less nitrogen, not more
+        return
+    check, word = slip
+    values["slip"] = Word("slip", word)
+    bench.report(check, "fail", values)
+    ask = Note("ask.confirm_value", values)
+    bench.reasons.append(Reason("likely_slip", "withhold", measurement.analyte, values, ask, pointer))
+    bench.void((measurement,), "likely_slip", values)
+
+
+def _slip(bench: Bench, m: Measurement) -> tuple[str, str] | None:
+    """The check whose limit the figure is beyond and the slip it stands for."""
+    value = m.value
+    if value is None:
+        return None
+    if m.analyte == "P" and m.method == "olsen" and bench.above(value, "slip_p", "olsen"):
+        return ("slip_p", "other_p")
+    if m.analyte == "OM" and bench.above(value, "om_value", "slip"):
+        return ("slip_om", "decimal")
+    if m.analyte == "EC" and bench.above(value, "slip_ec", "limit") and not _supported(bench, m):
+        return ("slip_ec", "us_cm")
+    low_calcium = m.analyte == "Ca" and m.unit == "mg/kg" and not bench.above(value, "slip_meq", "Ca_ppm")
+    return ("slip_meq", "meq_for_mg_kg") if low_calcium else None
+
+
+def _supported(bench: Bench, ec: Measurement) -> bool:
+    """Whether the cations of the same extract are as many as so high an EC needs."""
+    if ec.method != EXTRACT or not ec.value:
+        return False
+    cations = [bench.figure(ion, EXTRACT) for ion in ("Ca", "Mg", "Na")]
+    total = sum(x for x in cations if x is not None)
+    ratio = total / (bench.limits.cations_per_ec * ec.value)
+    return bench.within(ratio, "ec_cations", "dilute_low", "saline_high")
+
+
+def check_duplicates(bench: Bench) -> None:
+    """Precision of a figure reported twice: relative difference, or plain difference for pH and texture."""
+    seen: dict[tuple[str, str], Measurement] = {}
+    for measurement in bench.case.soil:
+        if measurement.value is None:
+            continue
+        earlier = seen.setdefault((measurement.analyte, measurement.method), measurement)
+        if earlier is not measurement and earlier.value is not None:
+            _precision(bench, measurement.analyte, earlier.value, measurement.value)
+
+
+def _precision(bench: Bench, analyte: str, first: float, second: float) -> None:
+    figures: dict[str, Any] = {"analyte": Word("analyte", analyte), "first": first, "second": second}
+    if analyte == "pH":
+        check, limit, size = "rpd_ph", "acceptable", abs(first - second)
+    elif analyte in FRACTIONS:
+        check, limit, size = "texture_repeat", "points", abs(first - second)
+    else:
+        check, limit, size = "rpd", "acceptable", difference_pct(first, second)
+    figures["difference"] = size
+    status = "pass" if scaled(size) <= scaled(bench.limit(check, limit)) else "fail"
+    bench.report(check, status, figures)
