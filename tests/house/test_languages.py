@@ -22,8 +22,14 @@ PREFIXES = (
     *("reason", "rec", "salt", "sodium", "step", "summary", "texture", "void", "water", "weak", "when"),
 )
 CODE = re.compile(rf"^({'|'.join(PREFIXES)})(\.[A-Za-z0-9_]+)+$")
-# A code made at run time: the prefix is known, the rest comes from a row or a word.
-WRAPPED = {"Reason": "reason.", "Step": "step.", "Caution": "caution."}
+CONSTRUCTORS = {"Note": ("",), "Reason": ("reason.",), "Step": ("step.",), "Caution": ("caution.",)}
+# Methods of the core that put a code into a message: position of the code, prefixes it is used under.
+RECORDERS = {
+    "reason": (0, ("reason.", "ask.")),
+    "void": (1, ("void.",)),
+    "weaken": (1, ("weak.",)),
+    "step": (0, ("step.",)),
+}
 
 
 def modules() -> list[Path]:
@@ -35,14 +41,31 @@ def named_codes(tree: ast.AST) -> Iterator[str]:
     for node in ast.walk(tree):
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and CODE.match(node.value):
             yield node.value
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.args:
-            first = node.args[0]
-            if isinstance(first, ast.Constant) and isinstance(first.value, str):
-                if node.func.id == "Note":
-                    yield first.value
-                prefix = WRAPPED.get(node.func.id)
-                if prefix:
-                    yield prefix + first.value.removeprefix(prefix)
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+            for prefix in CONSTRUCTORS.get(node.func.id, ()):
+                yield from (prefix + code.removeprefix(prefix) for code in strings(node.args[:1]))
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+            yield from recorded_codes(node, node.func.attr)
+
+
+def recorded_codes(call: ast.Call, method: str) -> Iterator[str]:
+    """Codes handed to the core's recorders, such as ``bench.void(results, "likely_slip", values)``."""
+    if method == "report":
+        yield from (f"check.{a}.{b}" for a in strings(call.args[:1]) for b in strings(call.args[1:2]))
+    if method == "compare":
+        yield from (f"check.{a}.{b}" for a in strings(call.args[:1]) for b in ("pass", "warn"))
+    position, prefixes = RECORDERS.get(method, (0, ()))
+    for code in strings(call.args[position : position + 1]):
+        yield from (prefix + code for prefix in prefixes)
+
+
+def strings(arguments: list[ast.expr]) -> Iterator[str]:
+    """The texts an argument can be: a constant, or either side of a choice."""
+    for argument in arguments:
+        if isinstance(argument, ast.IfExp):
+            yield from strings([argument.body, argument.orelse])
+        elif isinstance(argument, ast.Constant) and isinstance(argument.value, str):
+            yield argument.value
 
 
 def made_codes(tree: ast.AST) -> Iterator[str]:
