@@ -65,7 +65,7 @@ def document(
         "language": options.language,
         "units": options.units,
         "as_of": found.as_of,
-        "reasons": [_reason(reason, say) for reason in found.reasons],
+        "reasons": [reason(found_reason, say) for found_reason in found.reasons],
         "summary": _summary(found.summary, say) if found.summary else None,
         "findings": [_finding(finding, say) for finding in found.findings],
         "salinity": _salinity(found.salinity, say) if found.salinity else None,
@@ -100,14 +100,15 @@ def _plain(value: Any) -> Any:
     raise TypeError(f"no JSON form for {type(value).__name__}")
 
 
-def _reason(reason: Reason, say: Say) -> type_of_json:
+def reason(given: Reason, say: Say) -> type_of_json:
+    """One reason of an outcome."""
     return {
-        "code": reason.code,
-        "severity": reason.severity,
-        "analyte": reason.analyte,
-        "message": say(Note(f"reason.{reason.code}", reason.values)),
-        "ask": say(reason.ask) if reason.ask else None,
-        "pointer": reason.pointer,
+        "code": given.code,
+        "severity": given.severity,
+        "analyte": given.analyte,
+        "message": say(Note(f"reason.{given.code}", given.values)),
+        "ask": say(given.ask) if given.ask else None,
+        "pointer": given.pointer,
     }
 
 
@@ -163,7 +164,7 @@ def _salinity(salinity: Salinity, say: Say) -> type_of_json:
         "leaching": _leaching(salinity.leaching, say) if salinity.leaching else None,
         "alternatives": [alternative._asdict() for alternative in salinity.alternatives],
         "notes": [say(note) for note in salinity.notes],
-        "because": [_step(step, say) for step in salinity.steps],
+        "because": [step(each, say) for each in salinity.steps],
         "sources": salinity.sources,
         "verification": salinity.verification,
     }
@@ -194,7 +195,7 @@ def _sodium(sodium: Sodium, say: Say) -> type_of_json:
         "soil_class": sodium.soil_class,
         "gypsum": _recommendation(sodium.gypsum, say) if sodium.gypsum else None,
         "notes": [say(note) for note in sodium.notes],
-        "because": [_step(step, say) for step in sodium.steps],
+        "because": [step(each, say) for each in sodium.steps],
         "sources": sodium.sources,
         "verification": sodium.verification,
     }
@@ -222,7 +223,7 @@ def _water(water: Water, say: Say) -> type_of_json:
         "SAR_adjusted": water.sar_adjusted,
         "RSC_meq_L": water.rsc_meq_L,
         "notes": [say(note) for note in water.notes],
-        "because": [_step(step, say) for step in water.steps],
+        "because": [step(each, say) for each in water.steps],
     }
 
 
@@ -244,7 +245,7 @@ def _recommendation(item: Recommendation, say: Say) -> type_of_json:
         ],
         "text": say(item.text),
         "code": item.text.code,
-        "because": [_step(step, say) for step in item.because],
+        "because": [step(each, say) for each in item.because],
         "calibration": item.calibration,
         "table": _table(item.table),
         "sources": item.sources,
@@ -252,15 +253,16 @@ def _recommendation(item: Recommendation, say: Say) -> type_of_json:
     }
 
 
-def _step(step: Step, say: Say) -> type_of_json:
+def step(taken: Step, say: Say) -> type_of_json:
+    """One line of reasoning."""
     return {
-        "step": say(Note(f"step.{step.step}", step.inputs)),
-        "code": step.step,
-        "formula": step.formula,
-        "inputs": step.inputs,
-        "value": step.value,
-        "unit": step.unit,
-        "sources": step.sources,
+        "step": say(Note(f"step.{taken.step}", taken.inputs)),
+        "code": taken.step,
+        "formula": taken.formula,
+        "inputs": taken.inputs,
+        "value": taken.value,
+        "unit": taken.unit,
+        "sources": taken.sources,
     }
 
 

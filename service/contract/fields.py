@@ -86,13 +86,21 @@ class Strict:
 class Number(Strict, ma.fields.Float):
     """A JSON number: finite, no text, no truth value, within its bounds."""
 
-    def __init__(self, *, low: float | None = None, high: float | None = None, above: float | None = None, **more: Any):
-        bounds = {"minimum": low, "maximum": high, "exclusiveMinimum": above}
+    def __init__(
+        self,
+        *,
+        low: float | None = None,
+        high: float | None = None,
+        above: float | None = None,
+        below: float | None = None,
+        **more: Any,
+    ):
+        bounds = {"minimum": low, "maximum": high, "exclusiveMinimum": above, "exclusiveMaximum": below}
         described = {name: bound for name, bound in bounds.items() if bound is not None}
         more["metadata"] = {**described, **more.get("metadata", {})}
         super().__init__(**more)
-        self.low, self.high, self.above = low, high, above
-        self.right = _bounds("a number", low, high, above)
+        self.low, self.high, self.above, self.below = low, high, above, below
+        self.right = _bounds("a number", low, high, above, below)
 
     def read(self, value: Any) -> Any:
         """The value, if it is one."""
@@ -104,6 +112,7 @@ class Number(Strict, ma.fields.Float):
             (self.low is not None and value < self.low)
             or (self.high is not None and value > self.high)
             or (self.above is not None and value <= self.above)
+            or (self.below is not None and value >= self.below)
         ):
             raise fault("out_of_range", f"{shown(value)} is out of range", self.right)
         return self._as_kind(value)
@@ -117,7 +126,7 @@ class Whole(Number):
 
     def __init__(self, *, low: int, high: int, **more: Any) -> None:
         super().__init__(low=low, high=high, **more)
-        self.right = _bounds("a whole number", low, high, None)
+        self.right = _bounds("a whole number", low, high, None, None)
 
     def _as_kind(self, value: float) -> int:
         if int(value) != value:
@@ -200,13 +209,12 @@ class Choice(Strict, ma.fields.String):
 
     def read(self, value: Any) -> Any:
         """The value, if it is one."""
-        known = vocabulary()
-        words = self.words(known)
+        words = self.fixed or self.words(vocabulary())
         if value.__class__ is str and value in words:
             return value
         if value.__class__ is not str:
             raise fault("not_a_text", f"{shown(value)} is not a word", f"one of {', '.join(words)}", words)
-        near = () if self.fixed else known.closest(self.list, value)
+        near = () if self.fixed else vocabulary().closest(self.list, value)
         raise fault("unknown_word", f"{shown(value)} is not in the list", f"one of {', '.join(words)}", words, near)
 
 
@@ -289,10 +297,11 @@ def _not_a_number(value: Any, right: str) -> Any:
     return fault("not_a_number", f"{shown(value)} is not a number", right)
 
 
-def _bounds(what: str, low: float | None, high: float | None, above: float | None) -> str:
+def _bounds(what: str, low: float | None, high: float | None, above: float | None, below: float | None) -> str:
     said = [f"of at least {low:g}"] if low is not None else []
     said += [f"above {above:g}"] if above is not None else []
     said += [f"of at most {high:g}"] if high is not None else []
+    said += [f"below {below:g}"] if below is not None else []
     return " ".join([what, " and ".join(said)]).strip()
 
 

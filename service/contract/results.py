@@ -37,7 +37,7 @@ class DepthSchema(Shape):
 
     makes = Depth
     top = Number(required=True, low=0.0, high=DEEPEST)
-    bottom = Number(required=True, above=0.0, high=DEEPEST)
+    bottom = Number(required=True, low=0.0, high=DEEPEST)
     unit = UnitName(required=True)
 
     def check(self, made: Depth) -> None:
@@ -164,14 +164,13 @@ def plain_result(item: Any, water: bool, accepted: set[tuple[Any, ...]]) -> Resu
 
 
 def _check_method(known: Vocabulary, row: AnalyteRow, made: Result, water: bool) -> None:
-    if made.method is None or made.method == NOT_STATED:
-        return
-    fitting = known.methods_of(row.analyte, water)
-    if made.method in fitting:
-        return
-    words = tuple(fitting)
+    words = tuple(known.methods_of(row.analyte, water))
     where = "in irrigation water" if water else "in soil"
-    right = f"one of {', '.join(words)}" if words else f"no result for {row.analyte} {where}"
+    if not words:
+        refuse("analyte", "analyte_does_not_fit", f"{row.analyte} is not an analyte {where}", "another analyte")
+    if made.method is None or made.method == NOT_STATED or made.method in words:
+        return
+    right = f"one of {', '.join(words)}"
     refuse("method", "method_does_not_fit", f"{made.method} is not a method for {row.analyte} {where}", right, words)
 
 
@@ -193,11 +192,11 @@ def _check_unit(known: Vocabulary, row: AnalyteRow, made: Result, water: bool) -
     if made.unit is None:
         if made.value is not None and not row.unit_optional:
             units = known.units_for(row.analyte, made.method, water)
-            right = f"one of {', '.join(units)}; a unit is never guessed"
+            right = f"the unit that was reported, such as {units[0]}; a unit is never guessed"
             refuse("unit", "missing_unit", "the unit is missing", right, units)
         return
     if not known.units.known(made.unit) or not known.unit_fits(row.analyte, made.method, made.unit, water):
         units = known.units_for(row.analyte, made.method, water)
         by = f" by {made.method}" if made.method else ""
         wrong = f"{made.unit!r} cannot express {row.analyte}{by}"
-        refuse("unit", "unit_does_not_fit", wrong, f"one of {', '.join(units)}", units)
+        refuse("unit", "unit_does_not_fit", wrong, f"a unit such as {units[0]}", units)

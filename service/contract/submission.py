@@ -177,6 +177,15 @@ class IrrigationWaterSchema(Shape):
     source = Choice("water_source", allow_none=True)
 
 
+class ObservationsSchema(Shape):
+    """What anybody can see or feel: each the word of a simple test."""
+
+    vinegar_fizz = Choice("vinegar_fizz", allow_none=True)
+    ball = Choice("ball", allow_none=True)
+    ribbon = Choice("ribbon", allow_none=True)
+    grit = Choice("grit", allow_none=True)
+
+
 class SiteSchema(Shape):
     """The ground around the sample."""
 
@@ -192,7 +201,7 @@ class SiteSchema(Shape):
     drainage = Choice("drainage", allow_none=True)
     hard_layer_depth = QuantityOf("length")
     symptoms = Items(Choice("symptoms"), most=MOST_ITEMS, unique=True, allow_none=True)
-    observations = WordMap(allow_none=True)
+    observations = Part(ObservationsSchema, allow_none=True)
     house_built = Whole(low=1600, high=2200, allow_none=True)
     children = Flag(allow_none=True)
     well = Part(WellSchema, allow_none=True)

@@ -53,8 +53,10 @@ class Vocabulary:
         return not candidates or any(self._expresses(analyte, unit, spec) for spec in candidates)
 
     def units_for(self, analyte: str, method: str | None, water: bool) -> tuple[str, ...]:
-        """Spellings that fit, for telling what would be right."""
-        return tuple(unit for unit in self.unit_rows if self.unit_fits(analyte, method, unit, water))
+        """Spellings that fit, for telling what would be right; the unit of the tables comes first."""
+        specs = self.methods_of(analyte, water)
+        first = [specs[method].unit] if method and method in specs else [spec.unit for spec in specs.values()]
+        return tuple(dict.fromkeys([*first, *(u for u in self.unit_rows if self.unit_fits(analyte, method, u, water))]))
 
     def units_of(self, dimension: str) -> tuple[str, ...]:
         """Spellings of one dimension."""
@@ -70,27 +72,39 @@ class Vocabulary:
         return True
 
     def _closest(self, kind: str, word: str) -> tuple[str, ...]:
-        candidates = self.crop_names if kind == "crop" else {fold(name): name for name in self._members(kind)}
+        candidates = self._candidates(kind)
         folded = fold(word[:80])
         near = get_close_matches(folded, candidates, n=12, cutoff=0.6)
         if len(folded) > 2:
             near += [name for name in candidates if folded in name.split() or (len(name) > 3 and name in folded)]
         return tuple(dict.fromkeys(candidates[name] for name in near))[:5]
 
-    def _members(self, kind: str) -> Iterable[str]:
+    def _candidates(self, kind: str) -> Mapping[str, str]:
+        """What people may have meant, folded -> the word to send."""
+        if kind == "crop":
+            return self.crop_names
         if kind == "analyte":
-            return self.analytes
+            rows = self.analytes.values()
+            return _folded((name, row.analyte) for row in rows for name in (row.analyte, row.name_en, row.name_es))
         if kind == "method":
-            return self.method_codes
-        if kind == "unit":
-            return self.unit_rows
-        return self.words.get(kind, ())
+            specs = [spec for found in self.methods.values() for spec in found.values()]
+            return _folded((name, spec.method) for spec in specs for name in (spec.method, spec.name_en, spec.name_es))
+        words = tuple(self.unit_rows) if kind == "unit" else self.words.get(kind, ())
+        return _folded((word, word) for word in words)
 
 
 def fold(text: str) -> str:
     """A text without case, accents, hyphens and underscores, for comparing what people type."""
     plain = unicodedata.normalize("NFKD", text.casefold())
     return "".join(" " if sign in "-_ " else sign for sign in plain if not unicodedata.combining(sign)).strip()
+
+
+def _folded(pairs: Iterable[tuple[str, str]]) -> dict[str, str]:
+    """Folded name -> word; the first of several names that fold alike wins."""
+    found: dict[str, str] = {}
+    for name, word in pairs:
+        found.setdefault(fold(name), word)
+    return found
 
 
 def _lists(rows: Iterable[WordRow]) -> dict[str, tuple[str, ...]]:
@@ -107,9 +121,8 @@ def _yield_units(library: Library) -> tuple[str, ...]:
 
 
 def _crop_names(library: Library) -> dict[str, str]:
-    names: dict[str, str] = {}
-    for crop in library.crops.values():
-        said = [crop.id, crop.scientific_name, *(name for listed in crop.names.values() for name in listed)]
-        for name in said:
-            names.setdefault(fold(name), crop.id)
-    return names
+    return _folded(
+        (name, crop.id)
+        for crop in library.crops.values()
+        for name in (crop.id, crop.scientific_name, *(name for listed in crop.names.values() for name in listed))
+    )

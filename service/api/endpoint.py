@@ -1,0 +1,84 @@
+"""One decorator that states an endpoint's whole contract: address, parameters, answer, errors."""
+
+from collections.abc import Callable, Mapping
+from typing import Any, TypeVar
+
+import marshmallow as ma
+from flask_smorest import Blueprint
+
+from service.api.queries import NoQuery
+from service.contract.answer_schema import ProblemSchema
+from service.contract.problem import MEDIA_TYPE
+
+Handler = TypeVar("Handler", bound=Callable[..., Any])
+type_of_shape = type[ma.Schema] | Mapping[str, Any]
+
+SAID = {
+    200: "Done.",
+    304: "Not modified since the ETag that was sent.",
+    400: "The request cannot be read.",
+    403: "The request comes from elsewhere.",
+    404: "There is no such thing.",
+    409: "It contradicts what was kept before, or the first request with this key still runs.",
+    413: "The body is too large.",
+    415: "The body is not application/json.",
+    422: "Fields are at fault; each is named with what would be right.",
+    503: "The database is busy; nothing was kept.",
+}
+
+
+def endpoint(
+    blueprint: Blueprint,
+    route: str,
+    name: str,
+    answer: type_of_shape,
+    *,
+    status: int = 200,
+    said: str = "",
+    query: type[ma.Schema] = NoQuery,
+    media_type: str = "application/json",
+    headers: Mapping[str, Any] | None = None,
+    also: Mapping[int, type[ma.Schema]] | None = None,
+    errors: tuple[int, ...] = (),
+    **documented: Any,
+) -> Callable[[Handler], Handler]:
+    """Register a handler.
+
+    Args:
+        blueprint: where it belongs.
+        route: method and path, ``GET /crops/<crop>``.
+        name: operation id, unique in the contract.
+        answer: shape of the answer with ``status``; ``said`` describes it.
+        query: the parameters it takes; the handler gets them as a dict, first.
+        also: further successes by status.
+        errors: statuses of problem documents beside 422.
+        documented: further members of the OpenAPI operation.
+    """
+    method, _, path = route.partition(" ")
+    answers = blueprint.response(
+        status, answer, content_type=media_type, description=said or SAID[200], headers=headers
+    )
+    failures = [
+        blueprint.alt_response(code, schema=ProblemSchema, content_type=MEDIA_TYPE, description=SAID[code])
+        for code in errors
+    ]
+    further = [
+        blueprint.alt_response(code, schema=schema, description=said or SAID[code], success=True)
+        for code, schema in (also or {}).items()
+    ]
+    decorators = [
+        blueprint.route(path, methods=[method]),
+        blueprint.doc(operationId=name, **documented),
+        blueprint.arguments(query, location="query", unknown=ma.RAISE),
+        answers,
+        *further,
+        *failures,
+    ]
+
+    def decorate(handler: Handler) -> Handler:
+        decorated: Any = handler
+        for decorator in reversed(decorators):
+            decorated = decorator(decorated)
+        return handler
+
+    return decorate

@@ -1,0 +1,194 @@
+"""Crops, tables and the vocabularies that a form needs: every figure with its source."""
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from flask import Response
+from flask_smorest import Blueprint
+
+from service.agronomy.tables import AnalyteRow, Crop, Library, MaterialRow, MethodRow, Row, UnitRow
+from service.api.endpoint import endpoint
+from service.api.queries import CropsQuery
+from service.api.replies import cursor_of, json_reply, office, page_reply, position_of
+from service.catalog.catalog import Catalog, Table
+from service.contract import library as shape
+from service.contract.answer_schema import list_of
+from service.contract.library_schema import (
+    AnalyteSchema,
+    CropEditionSchema,
+    CropSchema,
+    MaterialSchema,
+    MethodSchema,
+    SourceLineSchema,
+    TableEditionSchema,
+    TableEditionsSchema,
+    TableSchema,
+    UnitSchema,
+    WordListSchema,
+)
+from service.contract.problem import Problem, ProblemError
+from service.contract.vocabulary import Vocabulary, fold
+
+library = Blueprint("library", __name__, url_prefix="/v1", description="Crops, tables, words and sources.")
+
+
+@endpoint(library, "GET /crops", "listCrops", list_of(CropSchema, "Crops"), query=CropsQuery)
+def crops(query: dict[str, Any]) -> Response:
+    """Find crops by common or scientific name."""
+    catalog = _catalog()
+    after = position_of(query["cursor"]) if "cursor" in query else ""
+    found = [crop for crop in _search(catalog, query) if crop.id > after]
+    limit = query["limit"]
+    items = [shape.crop_heading(crop, _oldest_first(catalog.crop_editions[crop.id])) for crop in found[:limit]]
+    return page_reply(items, cursor_of(found[limit - 1].id) if len(found) > limit else None)
+
+
+@endpoint(library, "GET /crops/<crop>", "readCrop", CropEditionSchema, errors=(404,))
+def crop_today(_: dict[str, Any], crop: str) -> Response:
+    """A crop with the tables in force today."""
+    in_force = _library().crops.get(crop)
+    if in_force is None:
+        raise _missing(f"There is no crop {crop[:60]!r}.")
+    editions = _oldest_first(_catalog().crop_editions[crop])
+    tree = shape.crop_edition(in_force, _catalog().sources)
+    return json_reply({**tree, "editions": shape.crop_heading(in_force, editions)["editions"]})
+
+
+@endpoint(library, "GET /crops/<crop>/editions/<edition>", "readCropEdition", CropEditionSchema, errors=(404,))
+def crop_edition(_: dict[str, Any], crop: str, edition: str) -> Response:
+    """One edition of a crop."""
+    editions = _catalog().crop_editions.get(crop, {})
+    if edition not in editions:
+        raise _missing("There is no such edition of this crop.")
+    tree = shape.crop_edition(editions[edition], _catalog().sources)
+    headings = shape.crop_heading(editions[edition], _oldest_first(editions))["editions"]
+    return json_reply({**tree, "editions": headings})
+
+
+@endpoint(library, "GET /tables", "listTables", list_of(TableSchema, "Tables"))
+def tables(_: dict[str, Any]) -> Response:
+    """Every shared table and its editions."""
+    return page_reply([_table(table) for table in _catalog().tables.values()], None)
+
+
+@endpoint(library, "GET /tables/<id>/editions", "listTableEditions", TableEditionsSchema, errors=(404,))
+def table_editions(_: dict[str, Any], id: str) -> Response:  # noqa: A002
+    """The editions of a shared table, oldest first."""
+    table = _table(_found(id))
+    return json_reply({"items": table.pop("editions"), "next": None, **table})
+
+
+@endpoint(library, "GET /tables/<id>/editions/<edition>", "readTableEdition", TableEditionSchema, errors=(404,))
+def table_edition(_: dict[str, Any], id: str, edition: str) -> Response:  # noqa: A002
+    """One edition of a shared table, row by row."""
+    table = _found(id)
+    if edition not in table.editions:
+        raise _missing("There is no such edition of this table.")
+    ref, rows = table.editions[edition]
+    return json_reply(shape.table_edition(table.id, table.title, ref, rows, _catalog().sources))
+
+
+@endpoint(library, "GET /analytes", "listAnalytes", list_of(AnalyteSchema, "Analytes"))
+def analytes(_: dict[str, Any]) -> Response:
+    """What can be reported, with the methods and units that fit."""
+    known = _library().index(Vocabulary)
+    return page_reply([_analyte(known, row) for row in known.analytes.values()], None)
+
+
+@endpoint(library, "GET /methods", "listMethods", list_of(MethodSchema, "Methods"))
+def methods(_: dict[str, Any]) -> Response:
+    """Each analyte by each method: unit, range, uncertainty."""
+    return _rows("methods", MethodRow)
+
+
+@endpoint(library, "GET /units", "listUnits", list_of(UnitSchema, "Units"))
+def units(_: dict[str, Any]) -> Response:
+    """Accepted spellings of units."""
+    return _rows("units", UnitRow)
+
+
+@endpoint(library, "GET /words", "listWords", list_of(WordListSchema, "Words"))
+def words(_: dict[str, Any]) -> Response:
+    """The closed lists of words, with labels in each language."""
+    lists: dict[str, list[dict[str, Any]]] = {}
+    for row in _library().tables.get("words", ()):
+        tree = shape.row(row)
+        label = {"word": tree["word"], "labels": {"en": tree["label_en"], "es": tree["label_es"]}}
+        lists.setdefault(tree["list"], []).append(label)
+    return page_reply([{"list": name, "words": listed} for name, listed in lists.items()], None)
+
+
+@endpoint(library, "GET /materials", "listMaterials", list_of(MaterialSchema, "Materials"))
+def materials(_: dict[str, Any]) -> Response:
+    """Generic fertilizers and amendments with their analysis."""
+    return _rows("materials", MaterialRow)
+
+
+@endpoint(library, "GET /sources", "listSources", list_of(SourceLineSchema, "Sources"))
+def sources(_: dict[str, Any]) -> Response:
+    """Every cited work."""
+    return page_reply([shape.source(found) for found in _catalog().sources.values()], None)
+
+
+def _catalog() -> Catalog:
+    return office().catalog
+
+
+def _library() -> Library:
+    """The tables in force today."""
+    return _catalog().library(office().now().date())
+
+
+def _rows(table: str, kind: type[Row]) -> Response:
+    rows = _library().tables.get(table, ())
+    return page_reply([shape.row(row) for row in rows if isinstance(row, kind)], None)
+
+
+def _found(id: str) -> Table:  # noqa: A002
+    table = _catalog().tables.get(id)
+    if table is None:
+        raise _missing(f"There is no table {id[:60]!r}.")
+    return table
+
+
+def _table(table: Table) -> dict[str, Any]:
+    editions = [
+        shape.edition(ref, (source for row in rows for source in row.sources))
+        for _, (ref, rows) in sorted(table.editions.items())
+    ]
+    return {"id": table.id, "title": table.title, "purpose": table.purpose, "rows": table.rows, "editions": editions}
+
+
+def _analyte(known: Vocabulary, row: AnalyteRow) -> dict[str, Any]:
+    soil, water = known.methods_of(row.analyte, water=False), known.methods_of(row.analyte, water=True)
+    return {
+        **shape.row(row),
+        "methods": list(soil),
+        "water_methods": list(water),
+        "units": known.units_for(row.analyte, None, water=False) if soil else (),
+        "water_units": known.units_for(row.analyte, None, water=True) if water else (),
+    }
+
+
+def _search(catalog: Catalog, query: Mapping[str, Any]) -> Iterable[Crop]:
+    wanted = fold(query.get("q", ""))
+    languages = (query["language"],) if "language" in query else None
+    for _, crop in sorted(catalog.crops.items()):
+        if "kind" in query and crop.kind != query["kind"]:
+            continue
+        if wanted and not any(wanted in fold(name) for name in _names(crop, languages)):
+            continue
+        yield crop
+
+
+def _names(crop: Crop, languages: tuple[str, ...] | None) -> list[str]:
+    said = crop.names if languages is None else {language: crop.names.get(language, ()) for language in languages}
+    return [crop.id, crop.scientific_name, *(name for listed in said.values() for name in listed)]
+
+
+def _oldest_first(editions: Mapping[str, Crop]) -> list[Crop]:
+    return [editions[name] for name in sorted(editions)]
+
+
+def _missing(detail: str) -> ProblemError:
+    return ProblemError(Problem("not-found", detail))

@@ -1,0 +1,101 @@
+"""What all handlers share: the office, JSON replies with tags, checked bodies, cursors."""
+
+import base64
+import hashlib
+from typing import Any
+
+from flask import Response, current_app, request
+
+from service.contract.answer import encoded
+from service.contract.fields import Flaw
+from service.contract.problem import MEDIA_TYPE, FieldError, Problem, ProblemError, invalid
+from service.desk.office import Office
+
+OFFICE = "saltbush"
+
+
+def office() -> Office:
+    """The office this application works for."""
+    found: Office = current_app.extensions[OFFICE]
+    return found
+
+
+def json_reply(tree: Any, status: int = 200) -> Response:
+    """A document that may be kept and asked about again: 304 while it is the same."""
+    return tagged(encoded(tree), status)
+
+
+def tagged(body: bytes, status: int = 200, etag: str | None = None, mimetype: str = "application/json") -> Response:
+    """A body with a strong tag; If-None-Match is answered here."""
+    response = Response(body, status, mimetype=mimetype)
+    response.set_etag(etag or hashlib.sha256(body).hexdigest()[:32])
+    response.headers["Cache-Control"] = "no-cache"
+    if status == 200 and request.method in ("GET", "HEAD"):
+        response.make_conditional(request)
+    return response
+
+
+def problem_reply(problem: Problem) -> Response:
+    """A problem document with the headers that belong to it."""
+    response = Response(problem.encoded(), problem.status, mimetype=MEDIA_TYPE)
+    response.headers.extend(dict(problem.headers))
+    response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+def json_body() -> bytes:
+    """The body of a request that says it is JSON. Raises ProblemError 415."""
+    if request.mimetype != "application/json":
+        sent = f"{request.mimetype[:60]!r}" if request.mimetype else "no Content-Type"
+        raise ProblemError(Problem("unsupported-media-type", f"The request came with {sent}."))
+    if request.headers.get("Content-Encoding", "identity") != "identity":
+        raise ProblemError(Problem("unsupported-media-type", "The body is compressed; send it as it is."))
+    return request.get_data(cache=False)
+
+
+def cursor_of(position: object) -> str:
+    """An opaque cursor."""
+    return base64.urlsafe_b64encode(f"v1:{position}".encode()).decode().rstrip("=")
+
+
+def position_of(cursor: str) -> str:
+    """What a cursor stands for. Raises ProblemError 422."""
+    try:
+        text = base64.urlsafe_b64decode(cursor + "=" * (-len(cursor) % 4)).decode()
+    except ValueError:
+        text = ""
+    if not text.startswith("v1:"):
+        raise wrong_cursor()
+    return text[3:]
+
+
+def wrong_cursor() -> ProblemError:
+    """The refusal of a cursor that no list has handed out."""
+    right = "the cursor as the former page gave it"
+    return invalid([FieldError("?cursor", "unknown_cursor", "this is no cursor of this list", right)])
+
+
+def page_reply(items: list[Any], following: str | None) -> Response:
+    """One page of a list, with the address of the next one in the Link header too."""
+    response = json_reply({"items": items, "next": following})
+    if following:
+        arguments = {**request.args.to_dict(), "cursor": following}
+        query = "&".join(f"{name}={_quoted(value)}" for name, value in arguments.items())
+        response.headers["Link"] = f'<{request.path}?{query}>; rel="next"'
+    return response
+
+
+def _quoted(value: str) -> str:
+    from urllib.parse import quote
+
+    return quote(value, safe="")
+
+
+def query_errors(messages: Any) -> list[FieldError]:
+    """Faults of query parameters, with ``?name`` for a pointer."""
+    found = []
+    for name, flaws in dict(messages).items():
+        for flaw in flaws if isinstance(flaws, list) else [flaws]:
+            known = flaw if isinstance(flaw, Flaw) else Flaw("invalid", str(flaw)[:200], "see the contract")
+            found.append(FieldError(f"?{str(name)[:60]}", *known))
+    return found

@@ -1,0 +1,59 @@
+"""`create_app` joins everything: tables, words, database, routes, pages. The only place that knows all floors."""
+
+from typing import Any
+
+import orjson
+from flask import Flask
+from flask.json.provider import JSONProvider
+
+from service.api import guard, problems
+from service.api.calculations import calculations
+from service.api.health import health
+from service.api.interpretations import interpretations
+from service.api.library import library
+from service.api.openapi import contract, make_api
+from service.api.replies import OFFICE, json_reply
+from service.catalog.catalog import load_catalog
+from service.contract.answer import encoded
+from service.desk.engine import engine_id
+from service.desk.office import Office
+from service.pages import blueprint
+from service.settings import Settings
+from service.store.store import Store
+
+
+class FastJson(JSONProvider):
+    """orjson as Flask's JSON."""
+
+    def dumps(self, obj: Any, **_: Any) -> str:
+        """Text of a JSON document."""
+        return encoded(obj).decode()
+
+    def loads(self, s: str | bytes, **_: Any) -> Any:
+        """A JSON document."""
+        return orjson.loads(s)
+
+
+def make_office(settings: Settings) -> Office:
+    """Tables, words and database of one process."""
+    return Office(load_catalog(settings.crop_folders), engine_id(), Store(settings.database_url))
+
+
+def create_app(settings: Settings | None = None, office: Office | None = None) -> Flask:
+    """The whole service as a WSGI application; the database must have been migrated."""
+    settings = settings or Settings.from_environment()
+    office = office or make_office(settings)
+    app = Flask(__name__, static_folder=None)
+    app.json = FastJson(app)
+    app.extensions[OFFICE] = office
+    guard.register(app)
+    problems.register(app)
+    today = office.catalog.library(office.now().date())
+    api = make_api(app, today)
+    for part in (interpretations, library, calculations):
+        api.register_blueprint(part)
+    app.register_blueprint(health)
+    spec = contract(api)
+    app.add_url_rule("/v1/openapi.json", "openapi", lambda: json_reply(spec))
+    app.register_blueprint(blueprint(lambda language: office.words(today, language), lambda: spec))
+    return app

@@ -1,0 +1,148 @@
+"""Requests and answers of single calculations; each calculation declares its inputs as data."""
+
+from collections.abc import Callable, Mapping
+from datetime import date
+from typing import Any
+
+import marshmallow as ma
+
+from service.agronomy.calculations import Answer, Calculation, Input
+from service.agronomy.tables import Library
+from service.contract.answer import Say, reason, step, type_of_json
+from service.contract.answer_schema import Answered, ReasonSchema, StepSchema, anything, parts, string, word
+from service.contract.fields import (
+    Choice,
+    Flag,
+    Items,
+    Number,
+    Part,
+    Reading,
+    ReadingContext,
+    Strict,
+    Text,
+    Whole,
+    fault,
+)
+from service.contract.problem import invalid
+from service.contract.shape import QuantityOf, Shape, field_errors
+from service.contract.vocabulary import Vocabulary
+
+MOST = 100
+FAR = 10**9
+
+
+class Mapped(Strict, ma.fields.Dict):
+    """An object whose keys are free and whose values are alike."""
+
+    right = "an object"
+
+    def __init__(self, inner: Any, **more: Any) -> None:
+        super().__init__(keys=ma.fields.String(), values=inner, **more)
+        self.inner = inner
+
+    def read(self, value: Any) -> Any:
+        """Each value by the inner field."""
+        if value.__class__ is not dict or len(value) > MOST:
+            raise fault("not_an_object", f"not an object of at most {MOST} members", self.right)
+        read, errors = {}, {}
+        for key, each in value.items():
+            try:
+                read[key] = self.inner.deserialize(each)
+            except ma.ValidationError as problem:
+                errors[key] = problem.messages
+        if errors:
+            raise ma.ValidationError(errors)
+        return read
+
+
+class ReadingSchema(Shape):
+    """One hydrometer reading."""
+
+    minutes = Number(required=True, above=0.0)
+    reading_g_per_L = Number(required=True)
+    temperature_C = Number(required=True)
+
+
+class WarningSchema(Answered):
+    """Something to bear in mind."""
+
+    code = string()
+    message = string()
+
+
+class CalculationAnswerSchema(Answered):
+    """What every calculation answers."""
+
+    status = word("given", "withheld")
+    reasons = parts(ReasonSchema)
+    result = anything("The figures, by the names of the contract.")
+    steps = parts(StepSchema)
+    warnings = parts(WarningSchema)
+
+
+def schema_of(calculation: Calculation) -> type[Shape]:
+    """The request shape of one calculation."""
+    made: Any = Shape.from_dict({given.name: _field(given) for given in calculation.inputs})
+    made.__name__ = "".join(part.title() for part in calculation.name.split("_")) + "RequestSchema"
+    made.__doc__ = calculation.doc
+    return made  # type: ignore[no-any-return]
+
+
+def load_inputs(document: Any, schema: Shape, library: Library, today: date) -> Mapping[str, Any]:
+    """Checked inputs. Raises ProblemError 422."""
+    with ReadingContext(Reading(library.index(Vocabulary), today)):
+        try:
+            return schema.load(document)  # type: ignore[no-any-return]
+        except ma.ValidationError as problem:
+            raise invalid(field_errors(problem.messages)) from None
+
+
+def calculated(answer: Answer, say: Say) -> type_of_json:
+    """An answer as JSON."""
+    return {
+        "status": answer.status,
+        "reasons": [reason(found, say) for found in answer.reasons],
+        "result": answer.result,
+        "steps": [step(found, say) for found in answer.steps],
+        "warnings": [{"code": note.code, "message": say(note)} for note in answer.warnings],
+    }
+
+
+def _field(given: Input) -> Any:
+    common: dict[str, Any] = {"required": given.required, "allow_none": not given.required}
+    common["metadata"] = {
+        "description": given.doc,
+        **({"examples": [given.example]} if given.example is not None else {}),
+    }
+    return _MAKERS[given.kind](given, common)
+
+
+def _number(given: Input, common: dict[str, Any]) -> Any:
+    low, above = (None, given.minimum) if given.exclusive_minimum else (given.minimum, None)
+    high, below = (None, given.maximum) if given.exclusive_maximum else (given.maximum, None)
+    return Number(low=low, above=above, high=high, below=below, **common)
+
+
+def _integer(given: Input, common: dict[str, Any]) -> Any:
+    low, high = (int(bound) if bound is not None else None for bound in (given.minimum, given.maximum))
+    return Whole(low=-FAR if low is None else low, high=FAR if high is None else high, **common)
+
+
+def _words(given: Input, common: dict[str, Any]) -> Any:
+    inner = Choice(given.name, given.words) if given.words else Text()
+    return Items(inner, most=MOST, **common)
+
+
+_MAKERS: Mapping[str, Callable[[Input, dict[str, Any]], Any]] = {
+    "number": _number,
+    "integer": _integer,
+    "quantity": lambda _, common: QuantityOf("", above=None, **common),
+    "boolean": lambda _, common: Flag(**common),
+    "word": lambda given, common: Choice(given.name, given.words, **common),
+    "text": lambda _, common: Text(**common),
+    "quantities": lambda _, common: Mapped(QuantityOf("", above=None, allow_none=False), **common),
+    "prices": lambda _, common: Mapped(Number(low=0.0), **common),
+    "readings": lambda _, common: Items(Part(ReadingSchema), least=1, most=MOST, **common),
+    "words": _words,
+    "any": lambda _, common: ma.fields.Raw(**common),
+}

@@ -1,0 +1,149 @@
+"""The shapes of crops, tables and vocabularies, for the published contract and the tests.
+
+A row's shape is made from its row class, so that a new column needs no second declaration.
+"""
+
+import types
+import typing
+from collections.abc import Mapping
+from dataclasses import fields
+from datetime import date
+from typing import Any
+
+import marshmallow as ma
+
+from service.agronomy.tables import AnalyteRow, MaterialRow, MethodRow, Row, UnitRow
+from service.contract.answer_schema import Answered, SourceSchema, parts, string, table_of, texts
+
+KINDS: Mapping[Any, type[ma.fields.Field[Any]]] = {
+    str: ma.fields.String,
+    float: ma.fields.Float,
+    int: ma.fields.Integer,
+    bool: ma.fields.Boolean,
+    date: ma.fields.Date,
+}
+
+
+def schema_of(kind: type[Row], name: str, **more: Any) -> type[ma.Schema]:
+    """The shape of one row class as it is served."""
+    hints = typing.get_type_hints(kind)
+    columns = {field.name: _column(hints[field.name]) for field in fields(kind) if field.name != "table"}
+    made = Answered.from_dict({**columns, **more})
+    made.__name__ = f"{name}Schema"
+    made.__doc__ = (kind.__doc__ or "").strip().partition("\n")[0]
+    return made
+
+
+def _column(hint: Any) -> Any:
+    null = type(None) in typing.get_args(hint)
+    if isinstance(hint, types.UnionType):
+        hint = next(kind for kind in typing.get_args(hint) if kind is not type(None))
+    if typing.get_origin(hint) is tuple:
+        return texts()
+    if typing.get_origin(hint) is not None:
+        return table_of(ma.fields.Float(), "Figures by symbol.")
+    return KINDS[hint](required=True, allow_none=null)
+
+
+AnalyteSchema = schema_of(
+    AnalyteRow, "Analyte", methods=texts(), water_methods=texts(), units=texts(), water_units=texts()
+)
+MethodSchema = schema_of(MethodRow, "Method")
+UnitSchema = schema_of(UnitRow, "Unit")
+MaterialSchema = schema_of(MaterialRow, "Material")
+
+
+class EditionLineSchema(Answered):
+    """One edition in a list."""
+
+    edition = string()
+    in_force_from = ma.fields.Date(required=True)
+    sha256 = string()
+    sources = texts("Ids of the works its rows name.")
+
+
+class CropSchema(Answered):
+    """A crop in a list."""
+
+    id = string()
+    names = table_of(ma.fields.List(ma.fields.String()), "Common names by language.")
+    scientific_name = string()
+    kind = string()
+    group = string()
+    editions = parts(EditionLineSchema)
+
+
+class CropEditionSchema(CropSchema):
+    """One edition of a crop: every table it is judged by."""
+
+    edition = string()
+    in_force_from = ma.fields.Date(required=True)
+    sha256 = string()
+    sampling_depth_in = ma.fields.List(ma.fields.Float(), required=True)
+    pH_range = ma.fields.List(ma.fields.Float(), required=True, allow_none=True)
+    pH_source = ma.fields.Dict(required=True, allow_none=True)
+    traits = texts()
+    calibrations = texts()
+    sufficiency = ma.fields.List(ma.fields.Dict(), required=True)
+    amounts = ma.fields.List(ma.fields.Dict(), required=True)
+    salt_tolerance = ma.fields.List(ma.fields.Dict(), required=True)
+    boron_tolerance = ma.fields.Dict(required=True, allow_none=True)
+    chloride_tolerance = ma.fields.Dict(required=True, allow_none=True)
+    cautions = ma.fields.List(ma.fields.Dict(), required=True)
+    alternatives = texts()
+    notes = texts()
+    sources = table_of(ma.fields.Nested(SourceSchema), "The works its rows name.")
+
+
+class TableSchema(Answered):
+    """A shared table and its editions."""
+
+    id = string()
+    title = string()
+    purpose = string()
+    rows = string(description="Kind of row.")
+    editions = parts(EditionLineSchema)
+
+
+class TableEditionsSchema(Answered):
+    """The editions of one table."""
+
+    id = string()
+    title = string()
+    purpose = string()
+    rows = string(description="Kind of row.")
+    items = parts(EditionLineSchema)
+    next = string(null=True)
+
+
+class TableEditionSchema(Answered):
+    """One edition of a shared table."""
+
+    id = string()
+    title = string()
+    edition = string()
+    in_force_from = ma.fields.Date(required=True)
+    sha256 = string()
+    rows = ma.fields.List(ma.fields.Dict(), required=True)
+    sources = table_of(ma.fields.Nested(SourceSchema), "The works its rows name.")
+
+
+class WordSchema(Answered):
+    """One word and its labels."""
+
+    word = string()
+    labels = table_of(ma.fields.String(), "Label by language.")
+
+
+class WordListSchema(Answered):
+    """One closed list."""
+
+    list = string()
+    words = parts(WordSchema)
+
+
+class SourceLineSchema(SourceSchema):
+    """One cited work with its grade."""
+
+    id = string()
+    grade = string()
