@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from service.agronomy.errors import TableError
 from service.agronomy.findings import NOTHING, Caution, Finding, Note, Recommendation, Salinity, Sodium, Water, Word
-from service.agronomy.health import SEVERITIES, Metal, former_levels, metals, shown
+from service.agronomy.health import SEVERAL_SOURCES, SEVERITIES, Metal, former_levels, metals, shown
 from service.agronomy.reaction import Reaction
 from service.agronomy.sample import Case
 from service.agronomy.scene import Limit, Scene
@@ -38,7 +38,7 @@ class Rules:
 
     __slots__ = ("forbidding", "gated")
 
-    def __init__(self, gated: Mapping[str, tuple[Rule, ...]], forbidding: Mapping[str, str]) -> None:
+    def __init__(self, gated: Mapping[str, tuple[Rule, ...]], forbidding: frozenset[str]) -> None:
         self.gated = gated
         self.forbidding = forbidding
 
@@ -53,7 +53,7 @@ class Rules:
             gate, trigger = TRIGGERS[row.trigger]
             place = LAST if row.trigger == "always" else order
             gated[gate] = (*gated.get(gate, ()), Rule(row, _limit(row), trigger, place))
-        return cls(gated, {row.caution: row.subject for row in rows if row.do_not})
+        return cls(gated, frozenset(row.caution for row in rows if row.do_not))
 
 
 def _limit(row: CautionRow) -> Limit:
@@ -133,7 +133,7 @@ def _of_metal(case: Case, metal: Metal) -> list[Caution]:
 def _of_level(case: Case, metal: Metal, row: SafetyLevelRow, code: str) -> Caution:
     before = tuple(
         Note(
-            "caution.level_before",
+            "caution.level_before_several" if old.when == SEVERAL_SOURCES else "caution.level_before",
             {"level": Quantity(old.value, old.unit), "since": old.in_force_from, "until": old.replaced_on},
         )
         for old in former_levels(case, row)
@@ -150,7 +150,6 @@ def _of_level(case: Case, metal: Metal, row: SafetyLevelRow, code: str) -> Cauti
     return Caution(code, row.severity, values, row.consult, row.sources, row.verification)
 
 
-def forbidden(case: Case, cautions: Iterable[Caution]) -> dict[str, str]:
-    """Code -> subject of the cautions among these that are also a firm *do not*."""
-    forbidding = case.library.index(Rules.of).forbidding
-    return {item.code: forbidding[item.code] for item in cautions if item.code in forbidding}
+def forbidding(library: Library) -> frozenset[str]:
+    """Codes of the cautions that are also a firm *do not*."""
+    return library.index(Rules.of).forbidding

@@ -17,6 +17,7 @@ from service.agronomy.units import Units, scaled
 
 ALWAYS_PERSON = "always-a-person"
 SAFETY_LEVELS = "safety-levels"
+SEVERAL_SOURCES = "several_sources"
 SEVERITIES = ("notice", "caution", "warning", "danger")
 
 RULES = frozenset(
@@ -101,6 +102,8 @@ class Rules:
         current: dict[str, tuple[Level, ...]] = {}
         former = []
         for row in library.rows(SAFETY_LEVELS, SafetyLevelRow):
+            if row.matrix != "soil":
+                continue
             if row.replaced_on is not None:
                 former.append(row)
                 continue
@@ -177,7 +180,7 @@ def applies(case: Case, rules: Rules, row: SafetyLevelRow) -> bool:
     """Whether a level holds for this site: federal or of its region, and its condition met."""
     if row.region and row.region != case.submission.site.region:
         return False
-    return row.when != "several_sources" or several_sources(case, rules)
+    return row.when != SEVERAL_SOURCES or several_sources(case, rules)
 
 
 def several_sources(case: Case, rules: Rules) -> bool:
@@ -196,7 +199,8 @@ def former_levels(case: Case, row: SafetyLevelRow) -> tuple[SafetyLevelRow, ...]
     return tuple(
         old
         for old in rules.former
-        if old.analyte == row.analyte
+        if old.caution == row.caution
+        and old.analyte == row.analyte
         and old.region == row.region
         and old.replaced_on is not None
         and (old.replaced_on == row.in_force_from or old.in_force_from <= day < old.replaced_on)

@@ -6,7 +6,7 @@ It only repeats what the answer says elsewhere and never goes against a caution:
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
-from service.agronomy.cautions import forbidden
+from service.agronomy.cautions import forbidding
 from service.agronomy.findings import (
     NOTHING,
     Caution,
@@ -36,18 +36,19 @@ FIRST = ("drainage", "resample", "gypsum", "leaching")
 """Subjects that come before the rest: drainage, the missing test and calcium come before leaching and feeding."""
 
 BARRED: Mapping[str, frozenset[str]] = {
-    "boron": frozenset(("B", "boron")),
-    "acid": frozenset(("acid",)),
-    "lime": frozenset(("sulfur", "aluminum_sulfate", "acid", "lower_ph")),
-    "wood_ash": frozenset(("wood_ash",)),
-    "phosphorus": frozenset(("P2O5",)),
-    "organic": frozenset(("compost", "manure")),
-    "weather": frozenset(("N", "P2O5", "K2O", "S", "compost", "manure")),
+    "boron_enough_soil": frozenset(("B", "boron")),
+    "boron_in_water": frozenset(("B", "boron")),
+    "acid_home": frozenset(("acid",)),
+    "acidifying_limy_soil": frozenset(("sulfur", "aluminum_sulfate", "acid", "lower_ph")),
+    "wood_ash_alkaline": frozenset(("wood_ash",)),
+    "phosphorus_law": frozenset(("P2O5",)),
+    "compost_overload": frozenset(("compost", "manure")),
+    "salty_soil_fertilizer": frozenset(("manure",)),
+    "copper_buildup": frozenset(("Cu",)),
+    "zinc_buildup": frozenset(("Zn",)),
+    "frozen_ground": frozenset(("N", "P2O5", "K2O", "S", "compost", "manure", "gypsum", "sulfur", "lime")),
 }
-"""Subject of a forbidding caution -> subjects of recommendations that it rules out."""
-
-FORBIDS_ANYWAY: Mapping[str, str] = {"compost_overload": "organic"}
-"""Warnings that are no *do not* by themselves but that an action must not contradict."""
+"""Caution -> subjects of recommendations that it rules out as an action."""
 
 
 def summarize(
@@ -62,7 +63,7 @@ def summarize(
     reasons: Sequence[Reason],
 ) -> Summary:
     """The page for people, from what was decided. Of a held or refused case it gives no amount."""
-    barred = _barred(case, cautions)
+    barred = _barred(cautions)
     allowed = [item for item in recommendations if not (item.kind in DOING and item.subject in barred)]
     shown = [item for item in allowed if item.kind not in DOSED] if outcome in CLOSED else allowed
     retest = _retest(case, salinity, sodium, findings, recommendations)
@@ -75,13 +76,8 @@ def summarize(
     )
 
 
-def _barred(case: Case, cautions: Iterable[Caution]) -> frozenset[str]:
-    cautions = tuple(cautions)
-    if not cautions:
-        return frozenset()
-    subjects = set(forbidden(case, cautions).values())
-    subjects.update(FORBIDS_ANYWAY[item.code] for item in cautions if item.code in FORBIDS_ANYWAY)
-    return frozenset().union(*(BARRED.get(subject, frozenset()) for subject in subjects))
+def _barred(cautions: Iterable[Caution]) -> frozenset[str]:
+    return frozenset(subject for item in cautions for subject in BARRED.get(item.code, ()))
 
 
 # --- verdict -----------------------------------------------------------------------------------------------------
@@ -134,7 +130,8 @@ def _problem(
         estimated = salinity.ece is not None and salinity.ece.estimated
         return Note("summary.verdict_saline_estimate" if estimated else "summary.verdict_saline")
     if salinity is not None and salinity.relative_yield_pct is not None and round(salinity.relative_yield_pct) < FULL:
-        return Note("summary.verdict_salt_costs_yield", {"yield": float(round(salinity.relative_yield_pct))})
+        kind = "_estimate" if salinity.ece is not None and salinity.ece.estimated else ""
+        return Note(f"summary.verdict_salt_costs_yield{kind}", {"yield": float(round(salinity.relative_yield_pct))})
     return None
 
 
@@ -180,7 +177,6 @@ URGENT = frozenset(
     (
         "lead_level",
         "lead_removal_level",
-        "lead_california",
         "lead_several_sources",
         "arsenic_level",
         "cadmium_level",
@@ -221,7 +217,8 @@ def _routine(recommendations: Sequence[Recommendation], retest: str) -> Iterable
     enough = tuple(Word("subject", item.subject) for item in recommendations if item.kind == "none_needed")
     if enough:
         yield Note("summary.skip", {"subjects": tuple(dict.fromkeys(enough))})
-    yield Note("summary.test_again", {"month": retest})
+    year, _, month = retest.partition("-")
+    yield Note("summary.test_again", {"month": Word("month", str(int(month))), "year": year})
     yield Note("summary.keep_report")
 
 
@@ -230,7 +227,7 @@ def _routine(recommendations: Sequence[Recommendation], retest: str) -> Iterable
 
 def _do_not(case: Case, recommendations: Sequence[Recommendation], cautions: Sequence[Caution]) -> tuple[Note, ...]:
     """Every firm *do not*, once: of the cautions first, then of the recommendations."""
-    strict = forbidden(case, cautions)
+    strict = forbidding(case.library)
     notes = [
         Note(f"do_not.{item.code}", item.values) for item in cautions if item.code in strict or item.code in URGENT
     ]

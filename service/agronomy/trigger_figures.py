@@ -1,43 +1,42 @@
 """Triggers that compare a figure with the limit of their row, and return what the sentence needs."""
 
-from collections.abc import Mapping
-from typing import Any
-
-from service.agronomy.findings import NOTHING, Word
+from service.agronomy.findings import NOTHING, Values, Word
 from service.agronomy.health import forage_concern, metals, millionths, shown
 from service.agronomy.lime_state import LABORATORY_PH, lime_of
+from service.agronomy.reference import reference_of
 from service.agronomy.sample import Measurement
 from service.agronomy.scene import ORGANICS, Limit, Scene
 from service.agronomy.submission import Quantity
 from service.agronomy.units import Units, scaled
 
-type_of_values = Mapping[str, Any]
 ACIDIFIERS = frozenset(("lower_ph", "sulfur", "aluminum_sulfate", "vinegar", "coffee_grounds", "acid"))
 SODIUM_SALTS = frozenset(("sodium_nitrate", "sodium_borate", "borax", "baking_soda"))
 BORON_TENDER = frozenset(("very_sensitive", "sensitive", "very sensitive"))
 CHLORIDE_TENDER = frozenset(("chloride_sensitive", "salt_sensitive"))
+CARRIERS = frozenset(("compost", "manure", "straw", "hay", "grass_clippings"))
+NOT_BROADLEAF = frozenset(("turf", "grass", "woody", "tree", "forage"))
 BORON_PRODUCTS = frozenset(("borax", "sodium_borate", "boric_acid"))
 
 
-def _above(found: Measurement | None, limit: Limit) -> type_of_values | None:
+def _above(found: Measurement | None, limit: Limit) -> Values | None:
     """The figure when it may lie above the limit."""
     if found is None or millionths(found.high) <= limit.value:
         return None
     return {"value": shown(found), "limit": limit.printed}
 
 
-def _at_least(found: Measurement | None, limit: Limit) -> type_of_values | None:
+def _at_least(found: Measurement | None, limit: Limit) -> Values | None:
     """The figure when it may lie at or above the limit."""
     if found is None or millionths(found.high) < limit.value:
         return None
     return {"value": shown(found), "limit": limit.printed}
 
 
-def _when(holds: bool) -> type_of_values | None:
+def _when(holds: bool) -> Values | None:
     return NOTHING if holds else None
 
 
-def water_nitrate_infant(scene: Scene, limit: Limit) -> type_of_values | None:
+def water_nitrate_infant(scene: Scene, limit: Limit) -> Values | None:
     """Above the limit in a well; silent only where somebody said that no infant drinks it."""
     well = scene.site.well
     if well is None or well.infant is False:
@@ -45,12 +44,12 @@ def water_nitrate_infant(scene: Scene, limit: Limit) -> type_of_values | None:
     return _above(scene.case.find_water("NO3-N"), limit)
 
 
-def water_nitrate_above(scene: Scene, limit: Limit) -> type_of_values | None:
+def water_nitrate_above(scene: Scene, limit: Limit) -> Values | None:
     """Above the limit for drinking water, whoever drinks it."""
     return _above(scene.case.find_water("NO3-N"), limit)
 
 
-def water_nitrate_between(scene: Scene, limit: Limit) -> type_of_values | None:
+def water_nitrate_between(scene: Scene, limit: Limit) -> Values | None:
     """Raised but not above the limit, in a private well."""
     found = scene.case.find_water("NO3-N")
     if found is None or scene.site.well is None:
@@ -60,7 +59,7 @@ def water_nitrate_between(scene: Scene, limit: Limit) -> type_of_values | None:
     return {"value": shown(found)}
 
 
-def water_nitrate_ion_above(scene: Scene, limit: Limit) -> type_of_values | None:
+def water_nitrate_ion_above(scene: Scene, limit: Limit) -> Values | None:
     """Reported as the nitrate ion, so high that the two ways of reporting must be told apart."""
     for found in scene.case.water:
         value = found.reported.value
@@ -69,7 +68,7 @@ def water_nitrate_ion_above(scene: Scene, limit: Limit) -> type_of_values | None
     return None
 
 
-def near_water_and_np(scene: Scene, limit: Limit) -> type_of_values | None:
+def near_water_and_np(scene: Scene, limit: Limit) -> Values | None:
     """Nitrogen or phosphate close to a stream, ditch or pond."""
     distance = scene.site.surface_water_distance
     if distance is None or not (scene.given & {"N", "P2O5"} or scene.organics & ORGANICS):
@@ -78,29 +77,29 @@ def near_water_and_np(scene: Scene, limit: Limit) -> type_of_values | None:
     return {"limit": limit.printed, "distance": distance} if scaled(feet) < limit.value else None
 
 
-def soil_nitrate_above(scene: Scene, limit: Limit) -> type_of_values | None:
+def soil_nitrate_above(scene: Scene, limit: Limit) -> Values | None:
     """Much nitrate in the top layer already."""
     return _above(scene.soil("NO3-N"), limit)
 
 
-def soil_copper_above(scene: Scene, limit: Limit) -> type_of_values | None:
+def soil_copper_above(scene: Scene, limit: Limit) -> Values | None:
     """Copper by DTPA far above need."""
     return _above(scene.soil("Cu", "dtpa"), limit)
 
 
-def soil_zinc_above(scene: Scene, limit: Limit) -> type_of_values | None:
+def soil_zinc_above(scene: Scene, limit: Limit) -> Values | None:
     """Zinc by DTPA far above need."""
     return _above(scene.soil("Zn", "dtpa"), limit)
 
 
-def soil_boron_product(scene: Scene, limit: Limit) -> type_of_values | None:
+def soil_boron_product(scene: Scene, limit: Limit) -> Values | None:
     """Boron enough by hot water where a boron product is thought of."""
     if not _boron_wanted(scene):
         return None
     return _at_least(scene.soil("B", "hot_water"), limit)
 
 
-def water_boron(scene: Scene, limit: Limit) -> type_of_values | None:
+def water_boron(scene: Scene, limit: Limit) -> Values | None:
     """Boron in the irrigation water of a sensitive crop, or where a boron product is thought of."""
     crop = scene.case.crop
     tender = crop is not None and (
@@ -111,7 +110,7 @@ def water_boron(scene: Scene, limit: Limit) -> type_of_values | None:
     return _at_least(scene.case.find_water("B"), limit)
 
 
-def boron_product(scene: Scene, limit: Limit) -> type_of_values | None:
+def boron_product(scene: Scene, limit: Limit) -> Values | None:
     """A boron product on a small area, where ounces decide; an area nobody gave counts as small."""
     area = scene.case.area_m2
     units = scene.case.library.index(Units.of)
@@ -124,7 +123,7 @@ def _boron_wanted(scene: Scene) -> bool:
     return "boron" in scene.wanted or "B" in scene.given or bool(scene.materials & BORON_PRODUCTS)
 
 
-def lead_by_extract(scene: Scene, _limit: Limit) -> type_of_values | None:
+def lead_by_extract(scene: Scene, _limit: Limit) -> Values | None:
     """Lead, arsenic or cadmium by a method that does not give the total."""
     for metal in metals(scene.case):
         if not metal.total:
@@ -133,11 +132,11 @@ def lead_by_extract(scene: Scene, _limit: Limit) -> type_of_values | None:
     return None
 
 
-def total_metal_reported(scene: Scene, _limit: Limit) -> type_of_values | None:
+def total_metal_reported(scene: Scene, _limit: Limit) -> Values | None:
     """A total metal below every level that calls for a person: a routine note, never an all-clear."""
     for metal in metals(scene.case):
         level = metal.lowest
-        if metal.total and not metal.hold and not metal.reached and level is not None:
+        if metal.total and not metal.hold and level is not None:
             return {
                 "metal": Word("analyte", metal.measurement.analyte),
                 "value": shown(metal.measurement),
@@ -147,32 +146,58 @@ def total_metal_reported(scene: Scene, _limit: Limit) -> type_of_values | None:
     return None
 
 
-def forage_livestock_concern(scene: Scene, _limit: Limit) -> type_of_values | None:
+def forage_livestock_concern(scene: Scene, _limit: Limit) -> Values | None:
     """Feed grown on soil rich in nitrate or a trace element."""
     found = forage_concern(scene.case)
     return {"what": tuple(Word("analyte", analyte) for _, analyte, _ in found)} if found else None
 
 
-def wood_ash_alkaline(scene: Scene, limit: Limit) -> type_of_values | None:
+def wood_ash_alkaline(scene: Scene, limit: Limit) -> Values | None:
     """Wood ash thought of where the soil is neutral or alkaline."""
     if "wood_ash" not in scene.wanted and "wood_ash" not in scene.past | scene.organics:
         return None
     return _at_least(scene.soil("pH", *LABORATORY_PH), limit)
 
 
-def olsen_p_and_organic(scene: Scene, limit: Limit) -> type_of_values | None:
+def olsen_p_and_organic(scene: Scene, limit: Limit) -> Values | None:
     """Compost or manure thought of where phosphorus has piled up."""
     if not (scene.organics | scene.wanted) & ORGANICS:
         return None
     return _above(scene.soil("P", "olsen"), limit)
 
 
-def alkaline_surface_nitrogen(scene: Scene, limit: Limit) -> type_of_values | None:
+def alkaline_surface_nitrogen(scene: Scene, limit: Limit) -> Values | None:
     """Nitrogen for an alkaline soil, where urea left on the surface is lost."""
-    return _at_least(scene.soil("pH", *LABORATORY_PH), limit) if "N" in scene.given else None
+    if "N" not in scene.given:
+        return None
+    found = _at_least(scene.soil("pH", *LABORATORY_PH), limit)
+    if found is None:
+        return None
+    depth = reference_of(scene.case.library).factor("urea_water_in_in").value
+    return {**found, "water": scene.case.units.depth(depth)}
 
 
-def limy_and_acid_wanted(scene: Scene, limit: Limit) -> type_of_values | None:
+def raw_manure_edible(scene: Scene, _limit: Limit) -> Values | None:
+    """Manure on ground that grows food, with the waiting times; manure nobody called composted counts as raw."""
+    if "manure" not in scene.organics or not scene.edible:
+        return None
+    factor = reference_of(scene.case.library).factor
+    return {
+        "touching": factor("manure_wait_touching_d").value,
+        "off": factor("manure_wait_not_touching_d").value,
+    }
+
+
+def organic_on_broadleaf(scene: Scene, _limit: Limit) -> Values | None:
+    """Manure, compost, straw or hay on beds of broadleaf plants, with the weeks of a pot test."""
+    crop = scene.case.crop
+    broadleaf = crop is None or NOT_BROADLEAF.isdisjoint(crop.traits)
+    if not broadleaf or CARRIERS.isdisjoint(scene.organics):
+        return None
+    return {"weeks": reference_of(scene.case.library).factor("bioassay_weeks").value}
+
+
+def limy_and_acid_wanted(scene: Scene, limit: Limit) -> Values | None:
     """A lower pH wanted where free lime stands against it."""
     if not scene.wanted & ACIDIFIERS:
         return None
@@ -182,7 +207,7 @@ def limy_and_acid_wanted(scene: Scene, limit: Limit) -> type_of_values | None:
     return _when(scene.calcareous is True)
 
 
-def gypsum_low_sar(scene: Scene, limit: Limit) -> type_of_values | None:
+def gypsum_low_sar(scene: Scene, limit: Limit) -> Values | None:
     """Gypsum thought of where sodium is low."""
     sar = scene.sar
     if sar is None or ("gypsum" not in scene.wanted and "gypsum" not in scene.given):
@@ -190,7 +215,7 @@ def gypsum_low_sar(scene: Scene, limit: Limit) -> type_of_values | None:
     return {"SAR": sar, "limit": limit.printed} if scaled(sar) < limit.value else None
 
 
-def sodic_and_sodium_salts(scene: Scene, limit: Limit) -> type_of_values | None:
+def sodic_and_sodium_salts(scene: Scene, limit: Limit) -> Values | None:
     """Sodium put on a soil that has much already."""
     water = scene.site.irrigation_water
     if not (scene.past & SODIUM_SALTS) and not (water is not None and water.source == "softened"):
@@ -200,14 +225,14 @@ def sodic_and_sodium_salts(scene: Scene, limit: Limit) -> type_of_values | None:
     return _when(any(scaled(figure) >= limit.value for figure in figures))
 
 
-def saline_and_fertilizer(scene: Scene, limit: Limit) -> type_of_values | None:
+def saline_and_fertilizer(scene: Scene, limit: Limit) -> Values | None:
     """Fertilizer, manure or compost on a salty soil; of an estimate the upper end counts."""
     if scene.ece is None or not (scene.spread or scene.wanted & ORGANICS):
         return None
     return {"limit": limit.printed} if scaled(scene.ece.high) >= limit.value else None
 
 
-def saline_chloride_sensitive(scene: Scene, limit: Limit) -> type_of_values | None:
+def saline_chloride_sensitive(scene: Scene, limit: Limit) -> Values | None:
     """Potash for a plant that chloride hurts, on a soil with some salt."""
     crop = scene.case.crop
     if scene.ece is None or crop is None or "K2O" not in scene.given:
@@ -217,7 +242,7 @@ def saline_chloride_sensitive(scene: Scene, limit: Limit) -> type_of_values | No
     return _when(scaled(scene.ece.high) >= limit.value)
 
 
-def deep_digging(scene: Scene, limit: Limit) -> type_of_values | None:
+def deep_digging(scene: Scene, limit: Limit) -> Values | None:
     """Sampling, augering or draining deeper than the limit."""
     case = scene.case
     bottoms = [found.depth_in[1] for found in case.layers if found.depth_in]
@@ -227,7 +252,7 @@ def deep_digging(scene: Scene, limit: Limit) -> type_of_values | None:
     return {"limit": limit.printed} if deep or "drainage" in scene.given else None
 
 
-def slope_and_fertilizer(scene: Scene, limit: Limit) -> type_of_values | None:
+def slope_and_fertilizer(scene: Scene, limit: Limit) -> Values | None:
     """Something broadcast on a steep slope."""
     slope = scene.site.slope_pct
     return _when(slope is not None and scaled(slope) > limit.value and scene.spread)

@@ -4,14 +4,12 @@ from collections.abc import Callable
 
 from service.agronomy.scene import ORGANICS, Scene
 
-CARRIERS = frozenset(("compost", "manure", "straw", "hay", "grass_clippings"))
 CAUSTIC = frozenset(("quicklime", "hydrated_lime"))
 MEALS = frozenset(("bone_meal", "blood_meal", "fish_meal", "feather_meal"))
 AMPLE = frozenset(("sufficient", "high", "very_high", "excessive"))
 POOR_DRAINAGE = frozenset(("slow", "ponded"))
 NOT_WORKABLE = frozenset(("frozen", "snow", "saturated"))
 PROFESSIONAL = frozenset(("market", "field"))
-NOT_BROADLEAF = frozenset(("turf", "grass", "woody", "tree", "forage"))
 
 
 def well_and_fertilizer(scene: Scene) -> bool:
@@ -79,18 +77,6 @@ def meals(scene: Scene) -> bool:
 def iron_recommended(scene: Scene) -> bool:
     """Iron is among the recommendations, sprayed or spread."""
     return scene.iron
-
-
-def organic_on_broadleaf(scene: Scene) -> bool:
-    """Manure, compost, straw or hay on beds of broadleaf plants."""
-    crop = scene.case.crop
-    broadleaf = crop is None or NOT_BROADLEAF.isdisjoint(crop.traits)
-    return broadleaf and bool(scene.organics & CARRIERS)
-
-
-def raw_manure_edible(scene: Scene) -> bool:
-    """Manure on ground that grows food; manure nobody called composted counts as raw."""
-    return "manure" in scene.organics and scene.edible
 
 
 def biosolids_edible(scene: Scene) -> bool:

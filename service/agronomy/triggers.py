@@ -5,19 +5,17 @@ The limit it compares with comes from the row. Where the row prints *above* or *
 """
 
 from collections.abc import Callable, Mapping
-from typing import Any
 
 from service.agronomy import trigger_figures as figures
 from service.agronomy import trigger_plans as plans
-from service.agronomy.findings import NOTHING
+from service.agronomy.findings import NOTHING, Values
 from service.agronomy.scene import Limit, Scene
 
-type_of_values = Mapping[str, Any]
-Trigger = Callable[[Scene, Limit], type_of_values | None]
+Trigger = Callable[[Scene, Limit], Values | None]
 
 
 def _plan(holds: Callable[[Scene], bool]) -> Trigger:
-    def run(scene: Scene, _limit: Limit) -> type_of_values | None:
+    def run(scene: Scene, _limit: Limit) -> Values | None:
         return NOTHING if holds(scene) else None
 
     return run
@@ -51,8 +49,8 @@ TRIGGERS: Mapping[str, tuple[str, Trigger]] = {
     "children_and_material": ("thought_of", _plan(plans.children_and_material)),
     "meals": ("thought_of", _plan(plans.meals)),
     "iron_recommended": ("always", _plan(plans.iron_recommended)),
-    "organic_on_broadleaf": ("organics", _plan(plans.organic_on_broadleaf)),
-    "raw_manure_edible": ("organics", _plan(plans.raw_manure_edible)),
+    "organic_on_broadleaf": ("organics", figures.organic_on_broadleaf),
+    "raw_manure_edible": ("organics", figures.raw_manure_edible),
     "biosolids_edible": ("organics", _plan(plans.biosolids_edible)),
     "wood_ash_alkaline": ("soil:pH", figures.wood_ash_alkaline),
     "phosphorus_lawn": ("always", _plan(plans.phosphorus_lawn)),
