@@ -1,0 +1,7 @@
+"""``python -m service.commands``."""
+
+import sys
+
+from service.commands import main
+
+sys.exit(main())

@@ -1,0 +1,83 @@
+"""``saltbush serve``: make the database, listen on this machine."""
+
+import argparse
+import os
+import sys
+from typing import Any
+
+from service.settings import LOOPBACK, PREFIX, Settings, shipped
+
+APPLICATION = "service.app:create_app"
+"""Named, not imported: it stands a floor above and joins what the commands only start."""
+
+REQUEST = """\
+Saltbush listens on {address} (this machine only). Open it in a browser, or try:
+
+  curl -s '{address}/v1/interpretations?store=false' -H 'Content-Type: application/json' -d '{{
+    "results": [
+      {{"analyte": "pH", "method": "saturated_paste", "value": 7.8}},
+      {{"analyte": "EC", "method": "saturated_paste_extract", "value": 1.1, "unit": "dS/m"}},
+      {{"analyte": "P", "method": "olsen", "value": 31, "unit": "mg/kg"}}],
+    "target": {{"crop": "tall-fescue-lawn", "area": {{"value": 3200, "unit": "ft2"}}}}}}'
+
+Records are kept in {kept}. Stop with Ctrl-C."""
+
+
+def add(commands: Any) -> None:
+    """Declare the command."""
+    parser = commands.add_parser("serve", help="listen for requests on this machine")
+    parser.add_argument("--host", help="loopback address to listen on (default 127.0.0.1)")
+    parser.add_argument("--port", help="port to listen on (default 8080)")
+    parser.add_argument("--database", help="SQLAlchemy URL (default: a SQLite file in the data folder)")
+    parser.add_argument("--workers", help="number of processes (default 2)")
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Migrate, announce, serve until stopped."""
+    for name in ("host", "port", "database", "workers"):
+        given = getattr(arguments, name)
+        if given is not None:
+            os.environ[f"{PREFIX}{name.upper()}"] = given
+    settings = Settings.from_environment()
+    if settings.host not in LOOPBACK:
+        print(f"saltbush: without keys it listens on this machine only, not on {settings.host}", file=sys.stderr)
+        return 2
+    prepare(settings)
+    print(REQUEST.format(address=address(settings), kept=settings.database or settings.data.absolute()), flush=True)
+    listen(settings)
+    return 0
+
+
+def prepare(settings: Settings) -> None:
+    """Make the data folder and bring the database up to date."""
+    from service.store.migrate import migrate
+
+    settings.data.mkdir(parents=True, exist_ok=True)
+    migrate(settings.database_url, shipped("migrations"))
+
+
+def address(settings: Settings) -> str:
+    """Where a browser finds the service."""
+    host = f"[{settings.host}]" if ":" in settings.host else settings.host
+    return f"http://{host}:{settings.port}"
+
+
+def listen(settings: Settings) -> None:
+    """Serve with granian: one thread runs Python in each process, so that none waits for another's lock."""
+    from granian import Granian
+    from granian.constants import Interfaces
+    from granian.log import LogLevels
+
+    Granian(
+        APPLICATION,
+        factory=True,
+        interface=Interfaces.WSGI,
+        address="127.0.0.1" if settings.host == "localhost" else settings.host,
+        port=settings.port,
+        workers=settings.workers,
+        blocking_threads=1,
+        backpressure=512,
+        log_level=LogLevels.warning,
+        respawn_failed_workers=True,
+    ).serve()
