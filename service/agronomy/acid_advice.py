@@ -103,6 +103,7 @@ def _not_in_lime(case: Case, reaction: Reaction, percent: float | None) -> Recom
         "doses": doses.doses,
         "dose": case.units.rate(doses.dose),
         "gypsum": case.units.rate(gypsum),
+        "depth": case.units.depth(reference.formula("s_for_lime").coefficients["depth_in"]),
         "pH": reaction.pH,
     }
     code = "rec.sulfur_not_in_lime" if percent else "rec.sulfur_not_in_limy"

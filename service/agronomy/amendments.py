@@ -12,6 +12,7 @@ from service.agronomy.units import scaled
 
 TURF_KINDS = frozenset(("lawn", "turf"))
 TILLED_STAGES = frozenset(("planning", "seeding", "sodding", "planting"))
+COMMON_PRACTICE = ("practice",)
 CAP_SUBJECTS = {"sulfur": "S"}
 """Subjects whose caps stand under another name in the table."""
 
@@ -91,8 +92,8 @@ def answer(kind: str, subject: str, text: Note, ledger: Ledger) -> Recommendatio
         subject,
         text,
         because=tuple(ledger.steps),
-        sources=cited.sources,
-        verification=cited.verification,
+        sources=cited.sources or COMMON_PRACTICE,
+        verification=cited.verification or COMMON_PRACTICE[0],
         table=cited.table,
     )
 

@@ -87,5 +87,13 @@ def _amount(case: Case, esp: float, cec: float, layer: Layer, reference: Referen
     if layer.assumed:
         density = reference.factor("soil_bulk_density_default")
         ledger.step("bulk_density_assumed", "gypsum_rate", {}, density.value, "g/cm3", density)
-    text = Note("rec.gypsum", {"ESP": round(esp, 1), "wanted": wanted.value, "depth": case.units.depth(thickness)})
+    text = Note(
+        "rec.gypsum_usual_density" if layer.assumed else "rec.gypsum",
+        {
+            "ESP": round(esp, 1),
+            "wanted": wanted.value,
+            "depth": case.units.depth(thickness),
+            "density": layer.bulk_density,
+        },
+    )
     return amendment(case, "gypsum", text, rate, ledger)

@@ -37,6 +37,8 @@ def lime_of(case: Case) -> LimeState:
     fizz = case.find("lime", *FIZZ_METHODS)
     if fizz is not None and fizz.text is not None:
         return _by_fizz(fizz)
+    if case.submission.site.observations.get("vinegar_fizz") in FIZZ_LIMY:
+        return LimeState(True, "unknown", None, "fizz")
     pH = case.find("pH", *LABORATORY_PH)
     possible = reference_of(case.library).factor("lime_unknown_ask_pH")
     if pH is not None and scaled_end(pH.high, FAR) < scaled(possible.value):

@@ -171,7 +171,10 @@ def _caps_of(library: Library) -> dict[str, tuple[Cap, ...]]:
     units = library.index(Units.of)
     caps: dict[str, list[Cap]] = {}
     for row in library.rows("application-limits", LimitRow):
-        if row.per == "application" and units.known(row.unit) and units.dimension(row.unit) == "areal_rate":
+        # Rows with a condition word belong to whoever knows whether the condition holds.
+        if row.per != "application" or row.when or not units.known(row.unit):
+            continue
+        if units.dimension(row.unit) == "areal_rate":
             caps.setdefault(row.subject, []).append(Cap(row, units.areal(Quantity(row.maximum, row.unit))))
     return {subject: tuple(sorted(found, key=lambda cap: cap.g_m2)) for subject, found in caps.items()}
 

@@ -83,8 +83,9 @@ def _gypsum(case: Case, sodium: Sodium | None, asked: bool) -> list[Recommendati
         return [withheld("gypsum", "gypsum_needs_tests")] if asked else []
     line = reference_of(case.library).factor("gypsum_useless_below_sar")
     ledger = Ledger(case.explain)
-    ledger.step("gypsum_line", "class", {"SAR": sodium.sar, "line": line.value}, None, "", line)
-    if sodium.sodium_class == "nonsodic" and sodium.sar is not None and scaled(sodium.sar) < scaled(line.value):
+    useless = sodium.sar is not None and scaled(sodium.sar) < scaled(line.value)
+    ledger.step("gypsum_line", "class", {"SAR": sodium.sar, "line": line.value}, useless, "", line)
+    if sodium.sodium_class == "nonsodic" and useless:
         code = "rec.gypsum_useless" if asked else "rec.gypsum_none"
         return [plain("do_not" if asked else "none_needed", "gypsum", Note(code, {"SAR": sodium.sar}), ledger)]
     if sodium.sodium_class == "nonsodic":

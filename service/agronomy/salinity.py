@@ -56,6 +56,7 @@ def _without_ece(case: Case, ledger: Ledger) -> Salinity | None:
         ledger.note("salt.method_not_usable")
     if "white_crust" in case.submission.site.symptoms:
         ledger.note("salt.crust_untested")
+    _tell_deicing(case, ledger)
     if not ledger.notes:
         return None
     cited = ledger.cited()
@@ -135,6 +136,15 @@ def _tell_symptoms(case: Case, name: str, now: float | None, ledger: Ledger) -> 
         ledger.note("salt.crust_but_low" if low else "salt.crust_fits")
     if BURN.intersection(symptoms) and now is not None and now < 100:
         ledger.note("salt.burn_fits")
+    _tell_deicing(case, ledger)
+
+
+def _tell_deicing(case: Case, ledger: Ledger) -> None:
+    """A strip salted in winter: what to do in spring, and what to test."""
+    if any(past.material == "deicing_salt" for past in case.submission.site.amended):
+        depth = reference_of(case.library).factor("deicing_leaching_depth_in")
+        ledger.use(depth)
+        ledger.note("salt.deicing", depth=case.units.depth(depth.value))
 
 
 def _alternatives(case: Case, reading: EceReading, now: float | None, ledger: Ledger) -> tuple[Alternative, ...]:

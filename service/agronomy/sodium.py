@@ -47,7 +47,9 @@ def classify(case: Case, sar_reading: SarReading | None, esp_reading: EspReading
     if sar_reading is not None:
         row = reference.ladder("sodium_sar").over(sar_reading.low, sar_reading.high)
         said.append(row.name if row else UNKNOWN)
-        ledger.step("sodium_class", "class", {"SAR": sar_reading.value}, said[-1], "", *([row] if row else []))
+        ledger.step(
+            "sodium_class", "class", {"SAR": _rounded(sar_reading.value)}, said[-1], "", *([row] if row else [])
+        )
     if esp_reading is not None and (esp_reading.esp.how in MEASURED or sar_reading is None):
         row = reference.ladder("sodium_esp").over(esp_reading.low, esp_reading.high)
         said.append(row.name if row else UNKNOWN)
@@ -57,6 +59,10 @@ def classify(case: Case, sar_reading: SarReading | None, esp_reading: EspReading
     if len(set(said)) > 1:
         ledger.note("sodium.sar_and_esp_differ")
     return "sodic" if "sodic" in said else "nonsodic" if "nonsodic" in said else UNKNOWN
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 2)
 
 
 def _soil_class(case: Case, salinity: Salinity | None, sodium_class: str, ledger: Ledger) -> str:

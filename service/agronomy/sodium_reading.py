@@ -66,12 +66,16 @@ def _from_ions(Na: Measurement, Ca: Measurement, Mg: Measurement, ledger: Ledger
             return None
         value = sar(Na.value, Ca.value, Mg.value)
         if ledger.explain:
-            ledger.step("sar", "sar", {"Na": Na.value, "Ca": Ca.value, "Mg": Mg.value}, round(value, 2), "1")
+            ledger.step("sar", "sar", _shown(Na, Ca, Mg), round(value, 2), "1")
         return SarReading(value, value, value, "from_ions")
     low = 0.0 if INFINITE in (Ca.high, Mg.high) or Ca.high + Mg.high <= 0 else sar(Na.low, Ca.high, Mg.high)
     high = INFINITE if Na.high == INFINITE or Ca.low + Mg.low <= 0 else sar(Na.high, Ca.low, Mg.low)
     ledger.step("sar_interval", "sar", {"low": round(low, 2)}, None if high == INFINITE else round(high, 2), "1")
     return SarReading(None, low, high, "from_ions")
+
+
+def _shown(*ions: Measurement) -> dict[str, float]:
+    return {ion.analyte: round(ion.value, 3) for ion in ions if ion.value is not None}
 
 
 def cec_of(case: Case, lime: LimeState) -> CecReading:

@@ -114,7 +114,9 @@ def _ratios(case: Case, values: Mapping[str, float], ledger: Ledger) -> tuple[fl
         return values.get("SAR"), None
     plain = sar(Na, Ca, Mg)
     if ledger.explain:
-        ledger.step("water_sar", "sar", {"Na": Na, "Ca": Ca, "Mg": Mg}, round(plain, 2), "1")
+        ledger.step(
+            "water_sar", "sar", {"Na": round(Na, 3), "Ca": round(Ca, 3), "Mg": round(Mg, 3)}, round(plain, 2), "1"
+        )
     HCO3, EC = values.get("HCO3"), values.get("EC")
     if not HCO3 or not EC or Ca <= 0:
         return plain, None
@@ -141,7 +143,7 @@ def _hazards(case: Case, values: Mapping[str, float], ledger: Ledger) -> list[Wa
         judged.add(row.problem)
         word = restriction(guideline, value)
         unit = "1" if row.parameter in UNITLESS else row.unit
-        hazards.append(WaterHazard(row.problem, word, Quantity(value, unit), row.sources, row.verification))
+        hazards.append(WaterHazard(row.problem, word, Quantity(round(value, 3), unit), row.sources, row.verification))
         if ledger.explain:
             inputs = {row.parameter: value, "none": row.none_limit, "severe": row.severe_limit}
             ledger.step("water_restriction", "infilt" if row.sar_upper else row.problem, inputs, word, "", row)
@@ -158,7 +160,7 @@ def _applies(guideline: Guideline, water_sar: float | None) -> bool:
 
 
 def _rsc(case: Case, values: Mapping[str, float], hazards: list[WaterHazard], ledger: Ledger) -> float | None:
-    """Residual sodium carbonate. A carbonate nobody measured is not zero: said so, and left out only below pH 8.4."""
+    """Residual sodium carbonate. Carbonate nobody measured is not zero: the figure is then the least it can be."""
     HCO3, Ca, Mg = values.get("HCO3"), values.get("Ca"), values.get("Mg")
     if HCO3 is None or Ca is None or Mg is None:
         return None
@@ -170,7 +172,7 @@ def _rsc(case: Case, values: Mapping[str, float], hazards: list[WaterHazard], le
     row = reference.ladder("rsc").at(rsc)
     inputs = {"CO3": CO3, "HCO3": HCO3, "Ca": Ca, "Mg": Mg}
     ledger.step("rsc", "rsc", inputs, round(rsc, 2), "meq/L", reference.formula("rsc"), *([row] if row else []))
-    if row is not None:
+    if row is not None and (CO3 is not None or row.name != NONE):
         hazards.append(
             WaterHazard(
                 "residual_sodium_carbonate", row.name, Quantity(round(rsc, 2), "meq/L"), row.sources, row.verification
