@@ -131,13 +131,6 @@ def _of_metal(case: Case, metal: Metal) -> list[Caution]:
 
 
 def _of_level(case: Case, metal: Metal, row: SafetyLevelRow, code: str) -> Caution:
-    before = tuple(
-        Note(
-            "caution.level_before_several" if old.when == SEVERAL_SOURCES else "caution.level_before",
-            {"level": Quantity(old.value, old.unit), "since": old.in_force_from, "until": old.replaced_on},
-        )
-        for old in former_levels(case, row)
-    )
     values = {
         "metal": Word("analyte", row.analyte),
         "value": shown(metal.measurement),
@@ -145,9 +138,19 @@ def _of_level(case: Case, metal: Metal, row: SafetyLevelRow, code: str) -> Cauti
         "since": row.in_force_from,
         "edition": row.table.edition,
         "region": row.region or Word("region", FEDERAL),
-        "before": before or "",
+        "before": _before(former_levels(case, row)),
     }
     return Caution(code, row.severity, values, row.consult, row.sources, row.verification)
+
+
+def _before(former: Sequence[SafetyLevelRow]) -> Note:
+    """The older levels in one message; a level that changed is named with the one it took over from."""
+    said = Note("caution.level_newest")
+    for old in former:
+        code = "caution.level_before_several" if old.when == SEVERAL_SOURCES else "caution.level_before"
+        values = {"level": Quantity(old.value, old.unit), "since": old.in_force_from, "until": old.replaced_on}
+        said = Note("caution.level_both", {"first": said, "second": Note(code, values)})
+    return said
 
 
 def forbidding(library: Library) -> frozenset[str]:

@@ -114,6 +114,7 @@ def _gravest_first(item: tuple[int, Reason]) -> int:
 
 
 def _own(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Reason]:
+    yield from (item.reason for item in recommendations if item.reason is not None)
     yield from _crop(case, recommendations)
     yield from _requests(case, recommendations)
     yield from _metals(case)
@@ -128,8 +129,12 @@ def _crop(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Rea
     """Ratings without amounts: no crop named, or a crop whose library entry has ratings only."""
     if case.crop is None:
         yield Reason("crop_not_given", "withhold", None, {}, Note("ask.crop"), "/target/crop")
-    elif not case.crop.amounts and not any(item.kind == "not_suited" for item in recommendations):
+    elif not case.crop.amounts and not any(_unsuited(item) for item in recommendations):
         yield Reason("crop_ratings_only", "withhold", None, {"crop": Word("crop", case.crop.id)}, None, "/target/crop")
+
+
+def _unsuited(item: Recommendation) -> bool:
+    return item.kind == "not_suited" and item.subject == "crop_choice"
 
 
 def _requests(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Reason]:

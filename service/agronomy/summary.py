@@ -26,11 +26,27 @@ from service.agronomy.sample import Case
 MOST_ACTIONS = 5
 FEWEST_ACTIONS = 3
 MONTHS_PER_YEAR = 12
+FULL = 100
 SALTY = frozenset(("slightly_saline", "moderately_saline", "strongly_saline"))
 EXCESS = frozenset(("excessive", "toxic"))
 DOSED = frozenset(("nutrient", "amendment", "water"))
 DOING = ("water", "amendment", "nutrient", "practice")
 CLOSED = frozenset(("held", "refused"))
+
+URGENT = frozenset(
+    (
+        "lead_level",
+        "lead_removal_level",
+        "lead_several_sources",
+        "arsenic_level",
+        "cadmium_level",
+        "metal_level_undecided",
+        "water_nitrate_infant",
+    )
+)
+"""Cautions about people's health that give the first action and a firm *do not*."""
+HEALTH = URGENT | {"boiling_nitrate", "sheep_copper"}
+"""Cautions that come before any verdict on the soil."""
 
 FIRST = ("drainage", "resample", "gypsum", "leaching")
 """Subjects that come before the rest: drainage, the missing test and calcium come before leaching and feeding."""
@@ -69,7 +85,7 @@ def summarize(
     retest = _retest(case, salinity, sodium, findings, recommendations)
     return Summary(
         verdict=_verdict(case, outcome, findings, salinity, sodium, reaction, shown, cautions),
-        actions=_actions(outcome, shown, cautions, reasons, retest),
+        actions=_actions(outcome, _tests(findings, salinity, sodium), shown, cautions, reasons, retest),
         do_not=_do_not(case, shown, cautions),
         retest=retest,
         contact=_contact(outcome, cautions),
@@ -94,21 +110,28 @@ def _verdict(
     cautions: Sequence[Caution],
 ) -> Note:
     """One sentence: the gravest thing that is certain."""
-    urgent = any(item.severity == "danger" for item in cautions)
+    urgent = any(item.code in HEALTH for item in cautions)
     if outcome == "refused":
         return Note("summary.verdict_refused")
     if outcome == "held":
         return Note("summary.verdict_held_urgent" if urgent else "summary.verdict_held")
+    if urgent:
+        return Note("summary.verdict_caution_first")
     if case.crop is None:
         return Note("summary.verdict_ratings_only")
     problem = _problem(salinity, sodium, recommendations)
     if problem is not None:
         return problem
-    if urgent:
-        return Note("summary.verdict_caution_first")
-    if not any(item.status == "rated" for item in findings):
+    if any(item.code == "acidifying_limy_soil" for item in cautions):
+        return Note("summary.verdict_pH_stays")
+    if not _judged(findings):
         return _little_known(reaction)
     return _feeding(outcome, findings, recommendations)
+
+
+def _judged(findings: tuple[Finding, ...]) -> bool:
+    """Whether anything but the pH was rated."""
+    return any(item.status == "rated" and item.analyte != "pH" for item in findings)
 
 
 def _little_known(reaction: Reaction | None) -> Note:
@@ -120,22 +143,25 @@ def _little_known(reaction: Reaction | None) -> Note:
 def _problem(
     salinity: Salinity | None, sodium: Sodium | None, recommendations: Sequence[Recommendation]
 ) -> Note | None:
-    """Sodium before salt before a plant that does not suit the place."""
-    soil = sodium.soil_class if sodium else "unknown"
+    """Sodium before a plant that does not suit the place before salt before a suspicion."""
     if sodium is not None and sodium.sodium_class == "sodic":
-        return Note("summary.verdict_saline_sodic" if soil == "saline_sodic" else "summary.verdict_sodic")
-    if any(item.kind == "not_suited" for item in recommendations):
+        return Note("summary.verdict_saline_sodic" if sodium.soil_class == "saline_sodic" else "summary.verdict_sodic")
+    if any(item.kind == "not_suited" and item.subject == "crop_choice" for item in recommendations):
         return Note("summary.verdict_not_suited")
-    if salinity is not None and salinity.salinity_class in SALTY:
-        estimated = salinity.ece is not None and salinity.ece.estimated
-        return Note("summary.verdict_saline_estimate" if estimated else "summary.verdict_saline")
-    if salinity is not None and salinity.relative_yield_pct is not None and round(salinity.relative_yield_pct) < FULL:
-        kind = "_estimate" if salinity.ece is not None and salinity.ece.estimated else ""
-        return Note(f"summary.verdict_salt_costs_yield{kind}", {"yield": float(round(salinity.relative_yield_pct))})
-    return None
+    salty = _salty(salinity)
+    if salty is None and sodium is not None and sodium.sodium_class == "unknown":
+        return Note("summary.verdict_sodium_suspected")
+    return salty
 
 
-FULL = 100
+def _salty(salinity: Salinity | None) -> Note | None:
+    if salinity is None or salinity.ece is None:
+        return None
+    kind = "_estimate" if salinity.ece.estimated else ""
+    left = salinity.relative_yield_pct
+    if left is not None and round(left) < FULL:
+        return Note(f"summary.verdict_salt_costs_yield{kind}", {"yield": float(round(left))})
+    return Note(f"summary.verdict_saline{kind}") if salinity.salinity_class in SALTY else None
 
 
 def _feeding(outcome: str, findings: tuple[Finding, ...], recommendations: Sequence[Recommendation]) -> Note:
@@ -156,6 +182,7 @@ def _feeding(outcome: str, findings: tuple[Finding, ...], recommendations: Seque
 
 def _actions(
     outcome: str,
+    tests: Sequence[Note],
     recommendations: Sequence[Recommendation],
     cautions: Sequence[Caution],
     reasons: Sequence[Reason],
@@ -166,6 +193,7 @@ def _actions(
     if outcome in CLOSED:
         found.append(Note("summary.wait" if outcome == "held" else "summary.send_again"))
     found += [reason.ask for reason in reasons if reason.severity in ASKED and reason.ask is not None]
+    found += tests
     ordered = sorted((item for item in recommendations if item.kind in DOING), key=_order)
     found += [action(item) for item in ordered]
     found += list(_routine(recommendations, retest))
@@ -173,19 +201,19 @@ def _actions(
     return tuple(once[:MOST_ACTIONS])
 
 
-URGENT = frozenset(
-    (
-        "lead_level",
-        "lead_removal_level",
-        "lead_several_sources",
-        "arsenic_level",
-        "cadmium_level",
-        "metal_level_undecided",
-        "water_nitrate_infant",
-    )
-)
-"""Cautions that give the first action."""
 ASKED = frozenset(("withhold", "hold", "refuse"))
+
+
+def _tests(findings: tuple[Finding, ...], salinity: Salinity | None, sodium: Sodium | None) -> list[Note]:
+    """Tests that come before anything is bought: sodium where it is suspected, salts where they are only estimated."""
+    found = []
+    if sodium is not None and sodium.sodium_class == "unknown":
+        found.append(Note("ask.sodium"))
+    if salinity is not None and salinity.ece is not None and salinity.ece.estimated and _salty(salinity) is not None:
+        found.append(Note("ask.salinity"))
+    if not _judged(findings):
+        found.append(Note("summary.order_routine_test"))
+    return found
 
 
 def _name(item: tuple[str, object]) -> str:
@@ -226,12 +254,16 @@ def _routine(recommendations: Sequence[Recommendation], retest: str) -> Iterable
 
 
 def _do_not(case: Case, recommendations: Sequence[Recommendation], cautions: Sequence[Caution]) -> tuple[Note, ...]:
-    """Every firm *do not*, once: of the cautions first, then of the recommendations."""
-    strict = forbidding(case.library)
+    """Every firm *do not*, once: of the cautions first, unless a recommendation says it with its arithmetic."""
+    said = [item for item in recommendations if item.kind in ("do_not", "not_suited")]
+    subjects = frozenset(item.subject for item in said)
+    strict = forbidding(case.library) | URGENT
     notes = [
-        Note(f"do_not.{item.code}", item.values) for item in cautions if item.code in strict or item.code in URGENT
+        Note(f"do_not.{item.code}", item.values)
+        for item in cautions
+        if item.code in strict and subjects.isdisjoint(BARRED.get(item.code, ()))
     ]
-    notes += [item.text for item in recommendations if item.kind in ("do_not", "not_suited")]
+    notes += [item.text for item in said]
     return tuple({note.code: note for note in notes}.values())
 
 
@@ -242,10 +274,11 @@ def _retest(
     findings: tuple[Finding, ...],
     recommendations: Sequence[Recommendation],
 ) -> str:
-    """The month of the next test: sooner where salt, sodium, an excess or an amendment has to be followed."""
+    """The month of the next test: sooner where something has to be followed or is not known yet."""
     trouble = (
-        (salinity is not None and salinity.salinity_class in SALTY)
-        or (sodium is not None and sodium.sodium_class == "sodic")
+        _salty(salinity) is not None
+        or (sodium is not None and sodium.sodium_class != "nonsodic")
+        or not _judged(findings)
         or any(item.rating in EXCESS for item in findings)
         or any(item.kind == "amendment" for item in recommendations)
     )
@@ -259,8 +292,8 @@ def _later(day: date, months: int) -> str:
 
 
 def _contact(outcome: str, cautions: Sequence[Caution]) -> Note:
-    """Whom to ask: of a grave caution whoever it names first, else the county office."""
+    """Whom to ask: those whom a caution about health names, else the county office."""
     for item in cautions:
-        if item.severity == "danger" and item.consult:
+        if item.code in HEALTH and item.consult:
             return Note("summary.contact_danger", {"who": tuple(Note(f"consult.{who}") for who in item.consult)})
     return Note("summary.contact_held" if outcome == "held" else "summary.contact", NOTHING)
