@@ -8,11 +8,11 @@ from flask.json.provider import JSONProvider
 
 from service.api import guard, problems
 from service.api.calculations import calculations
-from service.api.health import health
 from service.api.interpretations import interpretations
 from service.api.library import library
+from service.api.meta import CONTRACT, meta
 from service.api.openapi import contract, make_api
-from service.api.replies import OFFICE, json_reply
+from service.api.replies import OFFICE
 from service.catalog.catalog import load_catalog
 from service.contract.answer import encoded
 from service.desk.engine import engine_id
@@ -50,10 +50,8 @@ def create_app(settings: Settings | None = None, office: Office | None = None) -
     problems.register(app)
     today = office.catalog.library(office.now().date())
     api = make_api(app, today)
-    for part in (interpretations, library, calculations):
+    for part in (interpretations, library, calculations, meta):
         api.register_blueprint(part)
-    app.register_blueprint(health)
-    spec = contract(api)
-    app.add_url_rule("/v1/openapi.json", "openapi", lambda: json_reply(spec))
+    spec = app.extensions[CONTRACT] = contract(api)
     app.register_blueprint(blueprint(lambda language: office.words(today, language), lambda: spec))
     return app

@@ -1,6 +1,6 @@
 """One decorator that states an endpoint's whole contract: address, parameters, answer, errors."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, TypeVar
 
 import marshmallow as ma
@@ -12,6 +12,9 @@ from service.contract.problem import MEDIA_TYPE
 
 Handler = TypeVar("Handler", bound=Callable[..., Any])
 type_of_shape = type[ma.Schema] | Mapping[str, Any]
+
+HEADERS = "x-header-parameters"
+"""Where header parameters wait until the contract is finished; flask-smorest would put them in the query's place."""
 
 SAID = {
     200: "Done.",
@@ -38,7 +41,8 @@ def endpoint(
     query: type[ma.Schema] = NoQuery,
     media_type: str = "application/json",
     headers: Mapping[str, Any] | None = None,
-    also: Mapping[int, type[ma.Schema]] | None = None,
+    takes: Sequence[Mapping[str, Any]] = (),
+    also: Mapping[int, tuple[type[ma.Schema], str]] | None = None,
     errors: tuple[int, ...] = (),
     **documented: Any,
 ) -> Callable[[Handler], Handler]:
@@ -50,7 +54,8 @@ def endpoint(
         name: operation id, unique in the contract.
         answer: shape of the answer with ``status``; ``said`` describes it.
         query: the parameters it takes; the handler gets them as a dict, first.
-        also: further successes by status.
+        takes: header parameters, as OpenAPI describes them.
+        also: further successes by status: shape and description.
         errors: statuses of problem documents beside 422.
         documented: further members of the OpenAPI operation.
     """
@@ -63,12 +68,12 @@ def endpoint(
         for code in errors
     ]
     further = [
-        blueprint.alt_response(code, schema=schema, description=said or SAID[code], success=True)
-        for code, schema in (also or {}).items()
+        blueprint.alt_response(code, schema=schema, description=words, success=True)
+        for code, (schema, words) in (also or {}).items()
     ]
     decorators = [
         blueprint.route(path, methods=[method]),
-        blueprint.doc(operationId=name, **documented),
+        blueprint.doc(operationId=name, **{HEADERS: list(takes)} if takes else {}, **documented),
         blueprint.arguments(query, location="query", unknown=ma.RAISE),
         answers,
         *further,

@@ -52,12 +52,12 @@ interpretations = Blueprint(
     "interpret",
     InterpretationSchema,
     status=201,
-    said="Interpreted. 201: kept; 200: not kept, or the same case as before.",
+    said="Interpreted and kept.",
     query=StoreQuery,
-    also={200: InterpretationSchema},
+    takes=[KEY_HEADER],
+    also={200: (InterpretationSchema, "Not kept, or the first answer to the same case.")},
     errors=(400, 409, 413, 415, 503),
     requestBody=BODY,
-    parameters=[KEY_HEADER],
 )
 def submit(query: dict[str, Any]) -> Response:
     """Interpret one sample for one target."""

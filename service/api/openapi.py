@@ -7,6 +7,7 @@ from flask import Flask
 
 import service
 from service.agronomy.tables import Library
+from service.api.endpoint import HEADERS
 from service.api.problems import ProblemApi
 from service.contract.fields import Choice
 from service.contract.problem import MEDIA_TYPE
@@ -52,11 +53,24 @@ def contract(api: ProblemApi) -> dict[str, Any]:
     spec: dict[str, Any] = api.spec.to_dict()
     spec["info"]["version"] = service.__version__
     for operation in _operations(spec):
-        operation["responses"]["422"] = {"$ref": "#/components/responses/Invalid"}
-        operation["responses"]["default"] = {"$ref": "#/components/responses/Problem"}
+        _finish(operation)
     described = {**ERROR, "description": "Fields are at fault; each is named with what would be right."}
     spec["components"]["responses"] = {"Invalid": described, "Problem": ERROR}
+    shapes = spec["components"]["schemas"]
+    for (shape, *_), name in api.ma_plugin.converter.refs.items():
+        shapes[name]["description"] = (shape.__doc__ or "").strip().partition("\n")[0]
+    shapes.pop("PaginationMetadata", None)
+    spec["components"]["schemas"] = dict(sorted(shapes.items()))
     return spec
+
+
+def _finish(operation: dict[str, Any]) -> None:
+    """Errors as problem documents, header parameters beside those of the query, statuses in order."""
+    operation["parameters"] = [*operation.get("parameters", ()), *operation.pop(HEADERS, ())]
+    responses = operation["responses"]
+    responses["422"] = {"$ref": "#/components/responses/Invalid"}
+    responses["default"] = {"$ref": "#/components/responses/Problem"}
+    operation["responses"] = dict(sorted(responses.items()))
 
 
 def _operations(spec: dict[str, Any]) -> Iterator[dict[str, Any]]:

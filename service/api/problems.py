@@ -5,13 +5,13 @@ from http import HTTPStatus
 from typing import Any
 
 import orjson
-from flask import Blueprint, Flask, Response
+from flask import Flask, Response
 from flask_smorest import Api
 from werkzeug.exceptions import HTTPException
 
-from service.api.replies import json_reply, problem_reply, query_errors
+from service.api.replies import problem_reply, query_errors
 from service.contract.answer_schema import ProblemSchema
-from service.contract.problem import KINDS, MEDIA_TYPE, Problem, ProblemError, invalid
+from service.contract.problem import MEDIA_TYPE, Problem, ProblemError, invalid
 from service.store.store import StoreUnavailableError
 
 LOG = logging.getLogger(__name__)
@@ -25,8 +25,6 @@ BY_STATUS = {
     500: ("internal", "Something went wrong on our side."),
     503: ("not-ready", "The service cannot answer at the moment."),
 }
-
-problems = Blueprint("problems", __name__)
 
 
 class ProblemApi(Api):  # type: ignore[misc]
@@ -45,7 +43,6 @@ def register(app: Flask) -> None:
     app.register_error_handler(StoreUnavailableError, unavailable)
     app.register_error_handler(HTTPException, http_problem)
     app.register_error_handler(Exception, unexpected)
-    app.register_blueprint(problems)
 
 
 def http_problem(error: HTTPException) -> Any:
@@ -83,12 +80,3 @@ def _plain(code: int) -> Response:
     title = HTTPStatus(code).phrase if code in set(HTTPStatus) else "Error"
     body = orjson.dumps({"type": "about:blank", "title": title, "status": code, "detail": title})
     return Response(body, code, mimetype=MEDIA_TYPE)
-
-
-@problems.get("/problems/<kind>")
-def explain(kind: str) -> Response:
-    """What a type of problem means and what to do about it."""
-    if kind not in KINDS:
-        raise ProblemError(Problem(*BY_STATUS[404]))
-    status, title, remedy = KINDS[kind]
-    return json_reply({"type": f"/problems/{kind}", "title": title, "status": status, "remedy": remedy})
