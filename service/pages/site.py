@@ -23,6 +23,8 @@ HEADERS = {
     "Cross-Origin-Opener-Policy": "same-origin",
 }
 SCRIPT_TEXTS = ("word.", "report.", "page.try.")
+# Lists that the script never says: form words, and the crops, whose names it has from /v1/crops.
+UNSPOKEN = ("word.crop.", "word.request", "word.symptom", "word.amended.", "word.organic_")
 type_of_words = Callable[[str], Words]
 
 
@@ -61,7 +63,9 @@ def blueprint(
         """The texts that the page's script needs."""
         if language not in languages:
             abort(404)
-        return _cached(Response(orjson.dumps(words(language).texts(*SCRIPT_TEXTS)), mimetype="application/json"))
+        texts = words(language).texts(*SCRIPT_TEXTS)
+        spoken = {code: text for code, text in texts.items() if not code.startswith(UNSPOKEN)}
+        return _cached(Response(orjson.dumps(spoken), mimetype="application/json"))
 
     @pages.get("/demo/<name>.json")
     def demo(name: str) -> Response:

@@ -8,8 +8,10 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
+from service.agronomy.tables import Library
 from service.pages import blueprint
 from service.render.catalogue import Catalogue
+from service.render.labels import labels
 from service.render.words import Words
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -23,10 +25,10 @@ def contract() -> dict[str, Any]:
 
 
 @pytest.fixture(scope="session")
-def client(contract: dict[str, Any]) -> FlaskClient:
+def client(contract: dict[str, Any], library: Library) -> FlaskClient:
     """A client of an application that has the pages and nothing else."""
     catalogue = Catalogue()
-    words = {language: Words(language, catalogue) for language in catalogue.languages}
+    words = {language: Words(language, catalogue, library.index(labels)[language]) for language in catalogue.languages}
     app = Flask(__name__, static_folder=None)
     app.register_blueprint(blueprint(words.__getitem__, lambda: contract, catalogue.languages))
     return app.test_client()

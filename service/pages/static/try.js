@@ -29,6 +29,7 @@ async function crops() {
 }
 
 function offerCrops(pairs) {
+  for (const [id, name] of pairs) words.texts[`word.crop.${id}`] = name;
   const sorted = pairs.sort((one, other) => one[1].localeCompare(other[1], language));
   find("try-crop").replaceChildren(
     h("option", { value: "" }, words.text("page.try.no_crop")),
