@@ -1,7 +1,5 @@
 """Checks of one figure alone, and of duplicates: slips of unit, form and decimal point are asked about."""
 
-from typing import Any
-
 from service.agronomy.bench import EXTRACT, Bench
 from service.agronomy.findings import Note, Reason, Word
 from service.agronomy.sample import Measurement
@@ -45,7 +43,7 @@ def _slip(bench: Bench, m: Measurement) -> tuple[str, str] | None:
         return None
     if m.analyte == "P" and m.method == "olsen" and bench.above(value, "slip_p", "olsen"):
         return ("slip_p", "other_p")
-    if m.analyte == "OM" and bench.above(value, "om_value", "slip"):
+    if m.analyte == "OM" and bench.above(value, "slip_om", "from"):
         return ("slip_om", "decimal")
     if m.analyte == "EC" and bench.above(value, "slip_ec", "limit") and not _supported(bench, m):
         return ("slip_ec", "us_cm")
@@ -70,18 +68,25 @@ def check_duplicates(bench: Bench) -> None:
         if measurement.value is None:
             continue
         earlier = seen.setdefault((measurement.analyte, measurement.method), measurement)
-        if earlier is not measurement and earlier.value is not None:
-            _precision(bench, measurement.analyte, earlier.value, measurement.value)
+        if earlier is not measurement:
+            _precision(bench, earlier, measurement)
 
 
-def _precision(bench: Bench, analyte: str, first: float, second: float) -> None:
-    figures: dict[str, Any] = {"analyte": Word("analyte", analyte), "first": first, "second": second}
-    if analyte == "pH":
-        check, limit, size = "rpd_ph", "acceptable", abs(first - second)
-    elif analyte in FRACTIONS:
-        check, limit, size = "texture_repeat", "points", abs(first - second)
-    else:
-        check, limit, size = "rpd", "acceptable", difference_pct(first, second)
-    figures["difference"] = size
-    status = "pass" if scaled(size) <= scaled(bench.limit(check, limit)) else "fail"
-    bench.report(check, status, figures)
+def _precision(bench: Bench, earlier: Measurement, later: Measurement) -> None:
+    first, second = earlier.value or 0.0, later.value or 0.0
+    check, size, allowed = _allowed(bench, later, first, second)
+    figures = {"analyte": Word("analyte", later.analyte), "first": first, "second": second, "difference": size}
+    bench.report(check, "pass" if scaled(size) <= scaled(allowed) else "fail", figures)
+
+
+def _allowed(bench: Bench, m: Measurement, first: float, second: float) -> tuple[str, float, float]:
+    """The check, the difference and what is allowed; near the reporting limit the plain difference counts."""
+    plain = abs(first - second)
+    if m.analyte == "pH":
+        return ("rpd_ph", plain, bench.limit("rpd_ph", "acceptable"))
+    if m.analyte in FRACTIONS:
+        return ("texture_repeat", plain, bench.limit("texture_repeat", "points"))
+    least = m.spec.reporting_limit if m.spec else None
+    if least and scaled(min(first, second)) < scaled(bench.limit("rpd", "limits_above") * least):
+        return ("rpd", plain, bench.limit("rpd", "small_soil") * least)
+    return ("rpd", difference_pct(first, second), bench.limit("rpd", "acceptable"))

@@ -27,6 +27,8 @@ def check_soil(bench: Bench) -> None:
         check_texture(bench)
     if "pH" in by_analyte:
         check_reaction(bench)
+    if "ESP" in by_analyte:
+        check_sodium(bench)
     if "CEC" in by_analyte:
         check_exchange(bench)
     if "OM" in by_analyte:
@@ -128,6 +130,18 @@ def sar_of(bench: Bench) -> float | None:
     if sodium is None or calcium is None or magnesium is None or calcium + magnesium <= 0:
         return None
     return float(sodium / ((calcium + magnesium) / 2) ** 0.5)
+
+
+def check_sodium(bench: Bench) -> None:
+    """A measured ESP against the one that SAR leads one to expect (HB60); clamped to 0 below SAR 0.85."""
+    esp, sar = bench.figure("ESP", "exchangeable", "not_stated"), sar_of(bench)
+    if esp is None or sar is None:
+        return
+    line = reference_of(bench.case.library).formula("esp_sar").coefficients
+    ratio = max(0.0, line["a"] + line["b"] * sar)
+    expected = 100 * ratio / (1 + ratio)
+    figures = {"esp": esp, "sar": sar, "expected": expected}
+    bench.compare("esp", not bench.above(abs(esp - expected), "esp", "points"), figures)
 
 
 def check_exchange(bench: Bench) -> None:
@@ -237,6 +251,9 @@ def _saturation_texture(bench: Bench, saturation: float) -> None:
     name = _class_name(bench.case, triangle)
     row = triangle.properties.get(name) if name else None
     if row is None:
+        return
+    om = bench.figure("OM")
+    if om is not None and bench.above(om, "sp_texture", "om_raises_above"):
         return
     margin = bench.limit("sp_texture", "points")
     low, high = row.saturation_pct_low - margin, row.saturation_pct_high + margin

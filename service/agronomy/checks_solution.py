@@ -104,9 +104,10 @@ def _cations_against_ec(bench: Bench, solution: Solution) -> None:
 def _ratio_limits(bench: Bench, ec: float) -> tuple[int, int]:
     """The range of the ratio at this EC, millionths: lower in dilute, higher in concentrated solutions."""
     dilute = not bench.above(ec, "ec_cations", "dilute_below")
-    low = bench.limit("ec_cations", "dilute_low" if dilute else "low")
+    if dilute:
+        return scaled(bench.limit("ec_cations", "dilute_low")), scaled(bench.limit("ec_cations", "dilute_high"))
     high = bench.limit("ec_cations", "saline_high" if bench.above(ec, "ec_cations", "saline_above") else "high")
-    return scaled(low), scaled(high)
+    return scaled(bench.limit("ec_cations", "low")), scaled(high)
 
 
 def _gross(bench: Bench, solution: Solution, ratio: float, figures: dict[str, object]) -> None:

@@ -7,7 +7,6 @@ from service.agronomy.bench import Bench
 from service.agronomy.errors import UnitMismatch, UnknownUnit
 from service.agronomy.findings import Note, Word
 from service.agronomy.measure import Layer, measure
-from service.agronomy.reference import reference_of
 from service.agronomy.sample import Measurement
 from service.agronomy.submission import Earlier, Result
 from service.agronomy.units import scaled
@@ -26,8 +25,7 @@ def check_earlier(bench: Bench) -> None:
     """Every steady analyte against the latest earlier sample by the same method and depth."""
     if not bench.case.submission.earlier:
         return
-    factors = reference_of(bench.case.library)
-    relative, pH_points = factors.factor("delta_check_relative").value, factors.factor("delta_check_pH").value
+    relative, pH_points = bench.limit("delta", "relative"), bench.limit("delta", "pH")
     differing = []
     for found in sorted(bench.case.submission.earlier, key=lambda e: e.taken_on, reverse=True)[:1]:
         before = _read(bench, found)

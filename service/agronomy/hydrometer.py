@@ -155,7 +155,7 @@ def _two_reading(
     calibration_C: float | None,
     density: float,
 ) -> ParticleSizes:
-    """sand % = 100 - 100 * early / W; clay % = 100 * late / W; silt is the rest (two_reading: DRMS-BOUY, SO1100)."""
+    """sand % = 100 - 100 * early / W; clay % = 100 * late / W; silt is the rest (two_reading: DRMS-BOUY, BOUY62)."""
     if len(readings) != 2:
         raise OutOfRange("readings", "two readings")
     _check_readings(readings)

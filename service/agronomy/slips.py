@@ -32,6 +32,8 @@ def _candidates(
         found += [("us_cm", understood / 1000), ("ms_m", understood / 100)]
     found += _mass_or_percent(entry, dimension, understood)
     found += _charge(entry, dimension, value)
+    if entry.analyte.analyte == "NO3-N":
+        found.append(("no3_for_no3_n", understood * units.form_factor("NO3", "NO3-N")))
     if entry.canonical == "P" and dimension in ("mass_fraction", "parts"):
         found.append(("other_p", entry.plausible[0] / 1e6 if entry.plausible[0] else 0.0))
     found += [("decimal", understood / shift) for shift in _SHIFTS]

@@ -53,7 +53,7 @@ def _from_fractions(case: Case, triangle: Triangle, how: str, methods: tuple[str
 
 def _from_readings(case: Case, triangle: Triangle) -> Texture | None:
     """Two hydrometer readings with a blank or with temperatures; without either nothing corrects them."""
-    mass = _value(case, "hydrometer_dry_mass")
+    mass = _value(case, "hydrometer_mass")
     early = _corrected(case, "hydrometer_40s")
     late = next((c for c in (_corrected(case, name) for name in LATE_READINGS) if c is not None), None)
     if mass is None or early is None or late is None:

@@ -39,7 +39,7 @@ def _inequality(row: TextureRow) -> Inequality:
 class Triangle:
     """The texture tables, prepared once: ``library.index(Triangle.of)``."""
 
-    __slots__ = ("_classes", "feel", "marks", "near_points", "properties", "sources")
+    __slots__ = ("_classes", "feel", "marks", "near_points", "properties", "rows", "sources")
 
     def __init__(
         self,
@@ -56,6 +56,7 @@ class Triangle:
             sources[row.texture] = tuple(dict.fromkeys((*sources.get(row.texture, ()), *row.sources)))
             marks.setdefault(row.texture, []).append(row.verification)
         self._classes = tuple((name, tuple(lines)) for (name, _), lines in alternatives.items())
+        self.rows = rows
         self.sources = sources
         self.marks = {name: weakest(these) for name, these in marks.items()}
         self.properties = properties
