@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.contract.fields import Reading, ReadingContext
-from service.contract.results import ResultSchema, Results, plain_result
+from service.contract.results import Results, ResultSchema, plain_result
 from service.contract.vocabulary import Vocabulary
 
 SCHEMA = ResultSchema()
@@ -35,16 +35,20 @@ def by_schema(item):
         return problem.messages
 
 
+def by_field(item):
+    try:
+        return FIELD.read([item])[0]
+    except ma.ValidationError as problem:
+        return problem.messages[0]
+
+
 @settings(max_examples=400, deadline=None)
 @given(item=plain | st.dictionaries(fields, values, max_size=7) | values)
 def test_short_way_agrees_with_the_schema(library, item):
     """Once a combination is known, a result that takes the short way is the one the schema would have made."""
     with ReadingContext(Reading(library.index(Vocabulary), date(2026, 4, 20))):
         expected = by_schema(item)
-        try:
-            FIELD.read([item])
-        except ma.ValidationError as problem:
-            assert repr(problem.messages) == repr({0: expected})
+        assert repr(by_field(item)) == repr(expected)
         short = plain_result(item, False, library.index(Vocabulary).accepted)
         assert short is None or short == expected
 

@@ -70,7 +70,7 @@ def test_everything_optional_may_be_null_or_left_out(library):
     little = {"results": [{"analyte": "pH", "value": 7.6}], "target": {"crop": None}}
     nulls = {
         **little,
-        "sample": {name: None for name in ("laboratory", "lab_number", "label", "place", "taken_on", "depth", "comment")},
+        "sample": dict.fromkeys(("laboratory", "lab_number", "label", "place", "taken_on", "depth", "comment")),
         "site": {"well": None, "irrigation_water": None, "symptoms": None, "surface_water": {"distance": None}},
         "options": {"as_of": None, "calibration": None, "editions": {}},
     }
@@ -192,7 +192,13 @@ def test_word_lists_travel_with_the_refusal(library):
 
 @pytest.mark.parametrize(
     ("sent", "meant"),
-    [("tomatoe", "tomato"), ("Tomate", "tomato"), ("CHILE PEPPER", "chile-pepper"), ("manzano", "apple"), ("cebolla", "onion")],
+    [
+        ("tomatoe", "tomato"),
+        ("Tomate", "tomato"),
+        ("CHILE PEPPER", "chile-pepper"),
+        ("manzano", "apple"),
+        ("cebolla", "onion"),
+    ],
 )
 def test_unknown_crop_suggests_without_regard_to_case_accent_and_language(library, sent, meant):
     assert meant in errors_of(changed("/target/crop", sent), library)[0]["suggestions"]
@@ -225,7 +231,7 @@ def test_a_flood_of_faults_is_cut_short(library):
     assert len(errors_of(document, library)) <= 100
 
 
-@pytest.mark.parametrize("document", [None, [], "text", 7, True, []])
+@pytest.mark.parametrize("document", [None, [], "text", 7, True])
 def test_a_body_that_is_no_object_is_refused_as_such(library, document):
     assert errors_of(document, library)[0]["code"] == "not_an_object"
 

@@ -1,0 +1,71 @@
+"""Reading again: the same bytes, the present state, the proof."""
+
+from copy import deepcopy
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+from desk_cases import IMPOSSIBLE, LAWN, LEAD, sent
+
+from service.contract.problem import ProblemError
+from service.desk import records
+from service.desk.issue import issue
+
+SPANISH = {**LAWN, "sample": {}, "options": {"language": "es", "units": "metric", "as_of": "2025-10-01"}}
+
+
+@pytest.mark.parametrize("document", [LAWN, LEAD, IMPOSSIBLE, SPANISH])
+def test_replay_computes_the_same_bytes_again(office, document):
+    reply = issue(sent(document), office)
+    later = replace(office, now=lambda: datetime(2031, 7, 1, tzinfo=UTC))
+    again = records.replay(records.find(later, reply.id), later)
+    assert (again.how, again.body) == ("recomputed", reply.body)
+
+
+def test_replay_after_a_replacement_still_gives_the_first_bytes(office):
+    first = issue(sent(LAWN), office)
+    changed = deepcopy(LAWN)
+    changed["sample"]["revision"] = 2
+    second = issue(sent(changed), office)
+    for reply in (first, second):
+        again = records.replay(records.find(office, reply.id), office)
+        assert (again.how, again.body) == ("recomputed", reply.body)
+
+
+def test_replay_by_another_engine_gives_the_stored_bytes_and_says_so(office):
+    reply = issue(sent(LAWN), office)
+    newer = replace(office, engine="engine-2")
+    again = records.replay(records.find(newer, reply.id), newer)
+    assert (again.how, again.body) == ("stored", reply.body)
+
+
+def test_replay_that_comes_out_otherwise_is_told(office):
+    """A record whose bytes this engine would not make: the stored bytes still stand."""
+    reply = issue(sent(LAWN), office)
+    record = records.find(office, reply.id)
+    tampered = replace(record, answer=record.answer.replace(b'"released"', b'"held"', 1))
+    assert records.replay(tampered, office).how == "differs"
+
+
+def test_tags_change_with_the_state(office):
+    first = issue(sent(LAWN), office)
+    before = records.present(records.find(office, first.id))
+    changed = deepcopy(LAWN)
+    changed["sample"]["revision"] = 2
+    issue(sent(changed), office)
+    after = records.present(records.find(office, first.id))
+    assert before.etag != after.etag
+
+
+def test_text_is_in_the_language_of_the_answer(office):
+    english = records.as_text(records.find(office, issue(sent(LAWN), office).id), office).body.decode()
+    spanish = records.as_text(records.find(office, issue(sent(SPANISH), office).id), office).body.decode()
+    assert "2026-000001" in english
+    assert "Soil report" in english
+    assert "Soil report" not in spanish
+
+
+def test_unknown_ids_are_not_found(office):
+    with pytest.raises(ProblemError) as caught:
+        records.find(office, "nothing")
+    assert caught.value.problem.status == 404
