@@ -6,14 +6,14 @@ The order of the answer is fixed: N, P2O5, K2O, S, Zn, Fe, Mn, Cu, B.
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
-from service.agronomy.doses import Setting
-from service.agronomy.findings import Finding, Note, Reason, Recommendation, Salinity, Sodium, Texture, Water, Word
+from service.agronomy.findings import Finding, Note, Reason, Recommendation, Salinity, Sodium, Texture, Water
 from service.agronomy.micronutrients import iron_words, micronutrient_words, recommend_boron
 from service.agronomy.nitrogen import recommend_nitrogen
 from service.agronomy.phosphorus import phosphorus_words, potassium_words, sulfur_words
 from service.agronomy.reaction import Reaction
 from service.agronomy.sample import Case
-from service.agronomy.tested import rated, recommend_tested, type_of_words
+from service.agronomy.setting import prepare_settings
+from service.agronomy.tested import NUTRIENT_WORDS, rated, recommend_tested, type_of_words
 
 WORDS: Mapping[str, type_of_words] = {
     "P2O5": phosphorus_words,
@@ -54,21 +54,21 @@ def recommend(
     crop = case.crop
     if crop is None or (case.soil and len(case.voids) >= len(case.soil)):
         return NOTHING_TO_DOSE
-    setting = Setting(case, crop, salinity, texture, reaction.calcareous)
+    plot = case.library.index(prepare_settings).plot(case, crop, salinity, texture, reaction.calcareous)
     first = _first_rated(findings)
     given: list[Recommendation] = []
     reasons: list[Reason] = []
-    nitrogen = recommend_nitrogen(setting)
+    nitrogen = recommend_nitrogen(plot)
     if nitrogen.recommendation is not None:
         given.append(nitrogen.recommendation)
     reasons.extend(nitrogen.reasons)
     for nutrient, words in WORDS.items():
-        tested = rated(setting, nutrient, first)
+        tested = rated(plot, nutrient, first)
         if tested is not None:
             answer = recommend_tested(tested, words)
             given.append(answer.recommendation)
             reasons.extend(answer.reasons)
-    boron = recommend_boron(setting, rated(setting, "B", first))
+    boron = recommend_boron(plot, rated(plot, "B", first))
     if boron is not None:
         given.append(boron.recommendation)
         reasons.extend(boron.reasons)
@@ -89,8 +89,8 @@ def _shopping(case: Case, given: Iterable[Recommendation]) -> list[Recommendatio
     """For a client who asks what to buy: which nutrients to look for, and which to leave in the shop."""
     if "fertilizer" not in case.submission.site.requests:
         return []
-    needed = tuple(Word("nutrient", item.subject) for item in given if item.kind == "nutrient")
-    spared = tuple(Word("nutrient", item.subject) for item in given if item.kind in ("none_needed", "do_not"))
+    needed = tuple(NUTRIENT_WORDS[item.subject] for item in given if item.kind == "nutrient")
+    spared = tuple(NUTRIENT_WORDS[item.subject] for item in given if item.kind in ("none_needed", "do_not"))
     if not needed:
         return [Recommendation("practice", "fertilizer", Note("rec.fertilizer_none", {"spared": spared}))]
     code = "rec.fertilizer_buy_only" if spared else "rec.fertilizer_buy"

@@ -9,7 +9,7 @@ from bisect import bisect_right
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from service.agronomy.findings import BandRef, EditionRef, Note, Rival, Word
+from service.agronomy.findings import BandRef, EditionRef, Note, Reason, Rival, Word
 from service.agronomy.sample import Case, Measurement
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Band, CalibrationRow, ClassRow, Crop, Library
@@ -49,18 +49,15 @@ class Ladder(NamedTuple):
     firsts: tuple[int, ...]
     rungs: tuple[Rung, ...]
 
-    def rung(self, value: int) -> int:
-        """Place of the class that holds a scaled value, or `GAP` where the table has none."""
-        at = bisect_right(self.firsts, value) - 1
-        return at if at >= 0 and value <= self.rungs[at].last else GAP
-
     def rung_of(self, measurement: Measurement) -> int:
         """Place of the class of a measurement; `GAP` in a gap, `SPANS` when a censored interval needs several."""
         if measurement.value is not None:
-            return self.rung(scaled(measurement.value))
+            value = scaled(measurement.value)
+            at = bisect_right(self.firsts, value) - 1
+            return at if at >= 0 and value <= self.rungs[at].last else GAP
         first, last = interval(measurement)
-        at = self.rung(first)
-        return at if at >= 0 and last <= self.rungs[at].last else SPANS
+        at = bisect_right(self.firsts, first) - 1
+        return at if at >= 0 and first <= self.rungs[at].last and last <= self.rungs[at].last else SPANS
 
     def gap(self, measurement: Measurement) -> Note:
         """Why an exact value has no class: it lies between two printed classes, or beyond the last."""
@@ -94,12 +91,33 @@ class Entry(NamedTuple):
         return tuple(said)
 
 
-class CropTables(NamedTuple):
-    """The ladders of one crop in the order that one client and region ask for."""
+class Aside(NamedTuple):
+    """What becomes of a result without a class table: the note, a reason for the decision, whether it is the pH."""
 
-    order: tuple[str, ...]
+    why: Note
+    reason: Reason | None = None
+    acidity: bool = False
+
+
+class AcidityTold(NamedTuple):
+    """What is said of a pH class and the crop's range, and what it rests on."""
+
+    why: Note
+    sources: tuple[str, ...]
+    verification: str | None
+
+
+class CropTables(NamedTuple):
+    """The ladders of one crop in the order that one client and region ask for.
+
+    ``asides`` and ``acidity`` keep what was found out about results without a ladder and about the pH: at most one
+    entry per analyte and method of the vocabulary, and per pH class and side of the crop's range.
+    """
+
     entries: dict[tuple[str, str], Entry]
     methods: dict[str, tuple[str, ...]]
+    asides: dict[tuple[str, str], Aside]
+    acidity: dict[tuple[str, str], AcidityTold]
 
 
 def interval(measurement: Measurement) -> tuple[int, int]:
@@ -184,7 +202,7 @@ def _crop_tables(bands: Iterable[Band], order: tuple[str, ...]) -> CropTables:
         ladders_in_order = [ladder(by_calibration[name]) for name in names]
         entries[analyte, method] = Entry(ladders_in_order[0], tuple(ladders_in_order[1:]))
         methods[analyte] = (*methods.get(analyte, ()), method)
-    return CropTables(order, entries, methods)
+    return CropTables(entries, methods, {}, {})
 
 
 def ladder(bands: Iterable[Band]) -> Ladder:

@@ -7,11 +7,12 @@ from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
 from service.agronomy import equations, nitrogen_credits
-from service.agronomy.doses import Dose, Setting
+from service.agronomy.doses import Dose
 from service.agronomy.errors import TableError, UnitMismatch, UnknownUnit
 from service.agronomy.ledger import Ledger
 from service.agronomy.lime_state import lime_of
-from service.agronomy.sample import Measurement
+from service.agronomy.sample import Case, Measurement
+from service.agronomy.setting import Plot
 from service.agronomy.units import Units
 
 
@@ -24,24 +25,24 @@ class Missing(NamedTuple):
 class Inputs(NamedTuple):
     """What an equation is given."""
 
-    setting: Setting
+    plot: Plot
     dose: Dose
     test: float | None
     ledger: Ledger
 
 
-def rate_of(setting: Setting, dose: Dose, measurement: Measurement | None, ledger: Ledger) -> float | Missing:
+def rate_of(plot: Plot, dose: Dose, measurement: Measurement | None, ledger: Ledger) -> float | Missing:
     """The rate of a row in base units, with its step. Raises TableError for an equation nobody knows."""
     row = dose.row
     if not row.equation:
-        rate = setting.within(dose)
+        rate = plot.setting.within(dose)
         inputs = {"low": row.rate_low, "high": row.rate_high}
         ledger.step("step.rate_row", "rate_row", inputs, _printed(rate, dose), row.rate_unit, row)
         return rate
     equation = EQUATIONS.get(row.equation)
     if equation is None:
         raise TableError(f"no equation named {row.equation}")
-    given = equation(Inputs(setting, dose, _test(measurement), ledger))
+    given = equation(Inputs(plot, dose, _test(measurement), ledger))
     if isinstance(given, Missing):
         return given
     rate, inputs = given
@@ -65,28 +66,28 @@ def _test(measurement: Measurement | None) -> float | None:
 type_of_outcome = tuple[float, dict[str, float | None]] | Missing
 
 
-def expected_yield(setting: Setting, unit: str) -> float | None:
+def expected_yield(case: Case, unit: str) -> float | None:
     """The yield goal in a row's unit (``ton/acre``, ``1000 lb/acre``); ``None`` when not sent or of another kind."""
-    goal = setting.case.submission.target.yield_goal
+    goal = case.submission.target.yield_goal
     if goal is None:
         return None
     head, _, rest = unit.partition(" ")
     number, plain = (float(head), rest) if head.isdigit() else (1.0, unit)
     try:
-        return setting.case.library.index(Units.of).convert(goal.value, goal.unit, plain) / number
+        return case.library.index(Units.of).convert(goal.value, goal.unit, plain) / number
     except (UnknownUnit, UnitMismatch):
         return None
 
 
-def _om(setting: Setting) -> float | None:
-    om = setting.case.find("OM")
+def _om(case: Case) -> float | None:
+    om = case.find("OM")
     return om.value if om is not None else None
 
 
 def _yield_nitrate_om(given: Inputs) -> type_of_outcome:
-    row, setting = given.dose.row, given.setting
-    goal, om = expected_yield(setting, row.yield_unit), _om(setting)
-    nitrate = _root_zone_nitrate(setting, row.coefficients)
+    row, case = given.dose.row, given.plot.case
+    goal, om = expected_yield(case, row.yield_unit), _om(case)
+    nitrate = _root_zone_nitrate(given.plot, row.coefficients)
     if goal is None or om is None or nitrate is None:
         return Missing("yield_goal" if goal is None else "om" if om is None else "deep_nitrate")
     own = _own_credits(given)
@@ -94,18 +95,18 @@ def _yield_nitrate_om(given: Inputs) -> type_of_outcome:
     return rate, {"yield": goal, "nitrate": nitrate, "om": om, "credits": own}
 
 
-def _root_zone_nitrate(setting: Setting, coefficients: Mapping[str, float]) -> float | None:
+def _root_zone_nitrate(plot: Plot, coefficients: Mapping[str, float]) -> float | None:
     """Mean nitrate of a profile deep enough, else the publisher's default; a shallow sample alone would mislead."""
-    profile = nitrogen_credits.nitrate_profile(setting)
+    profile = nitrogen_credits.nitrate_profile(plot.case)
     if profile is not None and profile.bottom >= coefficients.get("nitrate_depth_in", 0.0):
         return profile.mean
     default = coefficients.get("nitrate_default")
-    return coefficients.get("nitrate_default_sand", default) if setting.sand else default
+    return coefficients.get("nitrate_default_sand", default) if plot.setting.sand else default
 
 
 def _yield_profile_nitrate_om(given: Inputs) -> type_of_outcome:
-    row, setting = given.dose.row, given.setting
-    goal, om, profile = expected_yield(setting, row.yield_unit), _om(setting), _profile_nitrate(given)
+    row, case = given.dose.row, given.plot.case
+    goal, om, profile = expected_yield(case, row.yield_unit), _om(case), _profile_nitrate(given)
     if goal is None or om is None or profile is None:
         return Missing("yield_goal" if goal is None else "om" if om is None else "deep_nitrate")
     own = _own_credits(given)
@@ -115,7 +116,7 @@ def _yield_profile_nitrate_om(given: Inputs) -> type_of_outcome:
 
 def _yield_profile_nitrate(given: Inputs) -> type_of_outcome:
     row = given.dose.row
-    goal, profile = expected_yield(given.setting, row.yield_unit), _profile_nitrate(given)
+    goal, profile = expected_yield(given.plot.case, row.yield_unit), _profile_nitrate(given)
     if goal is None or profile is None:
         return Missing("yield_goal" if goal is None else "deep_nitrate")
     own = _own_credits(given)
@@ -125,10 +126,10 @@ def _yield_profile_nitrate(given: Inputs) -> type_of_outcome:
 
 def _profile_nitrate(given: Inputs) -> float | None:
     """Nitrate-N of the profile, lb/acre: by the publisher's factor, else the general one; else its default."""
-    row, setting = given.dose.row, given.setting
-    profile = nitrogen_credits.nitrate_profile(setting)
+    row, case = given.dose.row, given.plot.case
+    profile = nitrogen_credits.nitrate_profile(case)
     depth = row.coefficients.get("profile_depth_in")
-    per_foot = nitrogen_credits.credit_row(setting, "soil_nitrate", row.calibration, general=True, subject="general")
+    per_foot = nitrogen_credits.per_foot(case.library, row.calibration)
     if profile is None or per_foot is None or (depth is not None and profile.bottom < depth):
         return row.coefficients.get("profile_default")
     return (profile if depth is None else profile.to(depth)).amount(per_foot.value)
@@ -136,42 +137,42 @@ def _profile_nitrate(given: Inputs) -> float | None:
 
 def _own_credits(given: Inputs) -> float:
     """The credits that the equation's own publisher gives, lb/acre."""
-    row, setting, ledger = given.dose.row, given.setting, given.ledger
-    credit = nitrogen_credits.previous_crop(setting, row.calibration, False, ledger)
-    return credit + nitrogen_credits.water_nitrate(setting, row.calibration, "credit_water" in row.coefficients, ledger)
+    row, plot, ledger = given.dose.row, given.plot, given.ledger
+    credit = nitrogen_credits.previous_crop(plot, row.calibration, False, ledger)
+    return credit + nitrogen_credits.water_nitrate(plot, row.calibration, "credit_water" in row.coefficients, ledger)
 
 
 def _nitrate_shortfall(given: Inputs) -> type_of_outcome:
-    nitrate = given.setting.case.find(nitrogen_credits.NITRATE)
-    if nitrate is None or nitrate.index in given.setting.case.weakened:
+    nitrate = given.plot.case.find(nitrogen_credits.NITRATE)
+    if nitrate is None or nitrate.index in given.plot.case.weakened:
         return Missing("nitrate")
     value = max(nitrate.low, 0.0)
     return equations.nitrate_shortfall(given.dose.row.coefficients, value), {"nitrate": value}
 
 
 def _per_age(given: Inputs) -> type_of_outcome:
-    age = given.setting.case.submission.target.condition.age_years
+    age = given.plot.case.submission.target.condition.age_years
     return Missing("age") if age is None else (equations.per_age(given.dose.row.coefficients, age), {"age": age})
 
 
 def _per_trunk_inch(given: Inputs) -> type_of_outcome:
-    trunk = given.setting.case.submission.target.condition.trunk_diameter
+    trunk = given.plot.case.submission.target.condition.trunk_diameter
     if trunk is None:
         return Missing("trunk")
-    inches = given.setting.case.library.index(Units.of).inches(trunk)
+    inches = given.plot.case.library.index(Units.of).inches(trunk)
     return equations.per_trunk_inch(given.dose.row.coefficients, inches), {"trunk": inches}
 
 
 def _per_yield_unit(given: Inputs) -> type_of_outcome:
-    goal = expected_yield(given.setting, given.dose.row.yield_unit)
+    goal = expected_yield(given.plot.case, given.dose.row.yield_unit)
     if goal is None:
         return Missing("yield_goal")
-    per_unit = given.setting.within(given.dose) / given.dose.factor
+    per_unit = given.plot.setting.within(given.dose) / given.dose.factor
     return equations.per_yield_unit(per_unit, goal), {"yield": goal, "per_unit": per_unit}
 
 
 def _yield_and_test(given: Inputs) -> type_of_outcome:
-    goal = expected_yield(given.setting, given.dose.row.yield_unit)
+    goal = expected_yield(given.plot.case, given.dose.row.yield_unit)
     if goal is None or given.test is None:
         return Missing("yield_goal" if goal is None else "test")
     rate = equations.yield_and_test(given.dose.row.coefficients, goal, given.test)
@@ -191,7 +192,7 @@ def _interpolate(given: Inputs) -> type_of_outcome:
     rate = equations.interpolate(coefficients, given.test)
     if "lime_per_pct" not in coefficients:
         return rate, {"test": given.test}
-    lime = lime_of(given.setting.case).percent
+    lime = lime_of(given.plot.case).percent
     if lime is None:
         return Missing("lime")
     return rate + equations.lime_addition(coefficients, lime), {"test": given.test, "lime": lime}

@@ -1,9 +1,10 @@
 """Zinc, iron, manganese, copper and boron: the sentence for each outcome, and where a soil dressing cannot work."""
 
-from service.agronomy.doses import Setting
 from service.agronomy.findings import Note, Recommendation
 from service.agronomy.ledger import Ledger
+from service.agronomy.lime_state import LABORATORY_PH
 from service.agronomy.reference import reference_of
+from service.agronomy.setting import Plot, cited
 from service.agronomy.submission import Quantity
 from service.agronomy.tested import Answer, Tested, recommend_tested
 from service.agronomy.units import scaled
@@ -26,20 +27,20 @@ def iron_words(tested: Tested, outcome: str) -> str:
 
     An adequate test does not rule out chlorosis where lime locks the iron up.
     """
-    limy = locks_iron(tested.setting)
+    limy = locks_iron(tested.plot)
     if outcome == "none":
-        yellow = YELLOW in tested.setting.case.submission.site.symptoms
+        yellow = YELLOW in tested.plot.case.submission.site.symptoms
         return "rec.fe_adequate_but_locked" if limy and yellow else "rec.micro_none_needed"
     return "rec.fe_low_limy" if limy else "rec.fe_low"
 
 
-def locks_iron(setting: Setting) -> bool:
+def locks_iron(plot: Plot) -> bool:
     """Whether lime or a high pH makes iron spread on the soil useless."""
-    if setting.calcareous:
+    if plot.setting.calcareous:
         return True
-    pH = setting.case.find("pH")
-    line = reference_of(setting.case.library).factor("chlorosis_pH")
-    return pH is not None and pH.text is None and scaled(pH.low) >= scaled(line.value)
+    pH = plot.case.find("pH", *LABORATORY_PH)
+    line = reference_of(plot.case.library).factor("chlorosis_pH")
+    return pH is not None and scaled(pH.low) >= scaled(line.value)
 
 
 def boron_words(tested: Tested, outcome: str) -> str:
@@ -49,27 +50,27 @@ def boron_words(tested: Tested, outcome: str) -> str:
     return "rec.b_needed" if outcome == "needed" else "rec.b_no_rate"
 
 
-def recommend_boron(setting: Setting, tested: Tested | None) -> Answer | None:
+def recommend_boron(plot: Plot, tested: Tested | None) -> Answer | None:
     """Boron only after a low soil test and never when the water brings it; any amount is read by a person.
 
     Sources of the limits: the factors ``boron_water_mg_L`` and the classes of the calibration.
     """
-    asked = "boron" in setting.case.submission.site.requests
+    asked = "boron" in plot.case.submission.site.requests
     if tested is None:
-        return Answer(_refused(Note("rec.b_do_not_untested"), Ledger(False))) if asked else None
+        return Answer(_refused(plot, Note("rec.b_do_not_untested"), Ledger(False))) if asked else None
     answer = recommend_tested(tested, boron_words)
-    water = setting.case.find_water(B)
-    line = reference_of(setting.case.library).factor("boron_water_mg_L")
+    water = plot.case.find_water(B)
+    line = reference_of(plot.case.library).factor("boron_water_mg_L")
     if answer.recommendation.kind == "nutrient" and water is not None and scaled(water.high) >= scaled(line.value):
-        ledger = Ledger(setting.case.explain)
+        ledger = Ledger(plot.case.explain)
         ledger.use(line)
         values = {"limit": Quantity(line.value, line.unit), "value": Quantity(water.low, water.unit)}
-        return Answer(_refused(Note("rec.b_do_not_water", values), ledger))
+        return Answer(_refused(plot, Note("rec.b_do_not_water", values), ledger))
     if answer.recommendation.text.code == "rec.b_do_not":
         answer.recommendation.kind = "do_not"
     return answer
 
 
-def _refused(text: Note, ledger: Ledger) -> Recommendation:
-    cited = ledger.cited()
-    return Recommendation("do_not", B, text, sources=cited.sources, verification=cited.verification)
+def _refused(plot: Plot, text: Note, ledger: Ledger) -> Recommendation:
+    basis = cited(plot.case, ledger)
+    return Recommendation("do_not", B, text, sources=basis.sources, verification=basis.verification)

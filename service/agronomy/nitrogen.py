@@ -5,16 +5,19 @@ equation with its own credits, fruit trees by age or trunk, shade trees only whe
 New and young trees get none, nor do trees in a lawn that is fed.
 """
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import NamedTuple
 
-from service.agronomy import nitrogen_credits, timing
-from service.agronomy.doses import AREAL, Dose, Setting
+from service.agronomy import timing
+from service.agronomy.doses import AREAL, Dose
 from service.agronomy.dosing import Missing, rate_of
 from service.agronomy.findings import Note, Reason, Recommendation
 from service.agronomy.ledger import Ledger
+from service.agronomy.nitrogen_credits import NITRATE, credit_row, previous_crop, soil_nitrate, water_nitrate
 from service.agronomy.reference import reference_of
-from service.agronomy.sample import Measurement
+from service.agronomy.sample import Case, Measurement
+from service.agronomy.setting import Plot, Setting, cited
+from service.agronomy.spreading import Spread, recommend_spread, shown, spread
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import AmountRow
 from service.agronomy.units import GRAMS_PER_LB, SQUARE_METRES_PER_ACRE, scaled
@@ -23,6 +26,8 @@ N = "N"
 LB_ACRE = GRAMS_PER_LB / SQUARE_METRES_PER_ACRE
 """One lb/acre in g/m2."""
 NEW_TREE = frozenset(("planning", "planting", "newly_planted"))
+BY_TEST = frozenset(("vegetable", "forage", "field"))
+"""Kinds of target whose plan a nitrate test lowers. Of a lawn, a flower bed or a tree it is a snapshot."""
 
 
 class Nitrogen(NamedTuple):
@@ -32,84 +37,82 @@ class Nitrogen(NamedTuple):
     reasons: tuple[Reason, ...] = ()
 
 
-def recommend_nitrogen(setting: Setting) -> Nitrogen:
+def recommend_nitrogen(plot: Plot) -> Nitrogen:
     """The season's nitrogen for the target, its doses on the days that remain, or why there is none."""
+    setting = plot.setting
     if "lime_intolerant" in setting.crop.traits and setting.calcareous:
         return Nitrogen(None)  # The plant does not suit this soil: that is said elsewhere, and feeding would not help.
-    ledger = Ledger(setting.case.explain)
-    refused = _refused(setting, ledger)
+    ledger = Ledger(plot.case.explain)
+    refused = _refused(plot, ledger)
     if refused is not None:
         return Nitrogen(refused)
     missing = None
     for dose in setting.fitting(N):
-        if not _basis_holds(setting, dose):
+        basis = _basis(plot.case, dose.row)
+        if dose.row.basis_analyte is not None and (basis is None or not dose.covers(basis)):
             continue
-        need = rate_of(setting, dose, _basis(setting, dose), ledger)
-        if isinstance(need, Missing):
-            missing = missing or (dose, need)
-            continue
-        return _season(setting, dose, need, ledger)
-    return Nitrogen(_unanswered(setting, missing, ledger))
+        need = rate_of(plot, dose, basis, ledger)
+        if not isinstance(need, Missing):
+            return _season(plot, dose, need, ledger)
+        missing = missing or (dose, need)
+    return Nitrogen(_unanswered(plot, missing, ledger))
 
 
-def _refused(setting: Setting, ledger: Ledger) -> Recommendation | None:
+def _refused(plot: Plot, ledger: Ledger) -> Recommendation | None:
     """Nitrogen that is held back whatever the rate table says."""
-    condition = setting.case.submission.target.condition
-    if "tree" in setting.crop.traits and condition.in_turf:
-        return none_needed(Note("rec.n_tree_in_turf"), ledger)
-    nitrate = setting.case.find(nitrogen_credits.NITRATE)
-    high = reference_of(setting.case.library).factor("soil_nitrate_high_mg_kg")
-    if nitrate is None or setting.crop.kind == "forage" or scaled(max(nitrate.low, 0.0)) < scaled(high.value):
+    case, setting = plot
+    if setting.about.in_turf and "tree" in setting.crop.traits:
+        return _none(case, Note("rec.n_tree_in_turf"), ledger)
+    nitrate = case.find(NITRATE)
+    if nitrate is None or setting.crop.kind in ("forage", "field"):
+        return None
+    high = reference_of(case.library).factor("soil_nitrate_high_mg_kg")
+    if scaled(max(nitrate.low, 0.0)) < scaled(high.value):
         return None
     ledger.use(high)
     values = {"value": Quantity(nitrate.low, nitrate.unit), "limit": Quantity(high.value, high.unit)}
-    return none_needed(Note("rec.n_nitrate_high", values), ledger)
+    return _none(case, Note("rec.n_nitrate_high", values), ledger)
 
 
-def _basis(setting: Setting, dose: Dose) -> Measurement | None:
-    row = dose.row
+def _basis(case: Case, row: AmountRow) -> Measurement | None:
+    """The test a row rests on."""
     if row.basis_analyte is None:
         return None
-    return setting.case.find(row.basis_analyte, *((row.basis_method,) if row.basis_method else ()))
+    return case.find(row.basis_analyte, *((row.basis_method,) if row.basis_method else ()))
 
 
-def _basis_holds(setting: Setting, dose: Dose) -> bool:
-    """Whether the test a row rests on was sent and lies within its bounds."""
-    if dose.row.basis_analyte is None:
-        return True
-    measurement = _basis(setting, dose)
-    return measurement is not None and dose.covers(measurement)
-
-
-def none_needed(text: Note, ledger: Ledger, row: AmountRow | None = None) -> Recommendation:
+def _none(case: Case, text: Note, ledger: Ledger, row: AmountRow | None = None) -> Recommendation:
     """An explicit *none*, with what it rests on."""
     ledger.use(row)
-    cited = ledger.cited()
+    basis = cited(case, ledger)
     return Recommendation(
         "none_needed",
         N,
         text,
         because=tuple(ledger.steps),
-        sources=cited.sources,
-        verification=cited.verification,
+        sources=basis.sources,
+        verification=basis.verification,
         calibration=row.calibration if row is not None else None,
-        table=cited.table,
-        base_rate=0.0,
+        table=basis.table,
     )
 
 
-def _season(setting: Setting, dose: Dose, need: float, ledger: Ledger) -> Nitrogen:
+def _season(plot: Plot, dose: Dose, need: float, ledger: Ledger) -> Nitrogen:
     """From the season's need to doses: clippings and credits off, then the windows that remain."""
     row = dose.row
     if scaled(need) == 0:
-        return Nitrogen(none_needed(Note(_none_code(setting, row)), ledger, row))
+        return Nitrogen(_none(plot.case, Note(_none_code(plot.setting, row)), ledger, row))
     if dose.base == AREAL and not row.equation:
-        if _depth_unknown(setting):
-            return _without_depth(setting)
-        need = _less_credits(setting, row, _less_clippings(setting, need, ledger), ledger)
+        if _depth_unknown(plot):
+            return _without_depth(plot)
+        need = _less_credits(plot, row, _less_clippings(plot, need, ledger), ledger)
         if scaled(need) == 0:
-            return Nitrogen(none_needed(Note("rec.n_credits_cover"), ledger, row))
-    return Nitrogen(_planned(setting, dose, need, ledger))
+            return Nitrogen(_none(plot.case, Note("rec.n_credits_cover"), ledger, row))
+    doses = spread(plot, dose, need, N, _from(plot.case), ledger)
+    rate, season = shown(plot, doses.total, doses.areal), shown(plot, need, doses.areal)
+    values = {"rate": rate, "season": season, "doses": max(len(doses.portions), 1)}
+    text = Note(_text_code(plot, doses, need), values)
+    return Nitrogen(recommend_spread(plot, N, text, dose, doses, ledger))
 
 
 def _none_code(setting: Setting, row: AmountRow) -> str:
@@ -120,126 +123,91 @@ def _none_code(setting: Setting, row: AmountRow) -> str:
     return "rec.n_om_covers" if row.basis_analyte == "OM" else "rec.n_none"
 
 
-def _less_clippings(setting: Setting, need: float, ledger: Ledger) -> float:
+def _less_clippings(plot: Plot, need: float, ledger: Ledger) -> float:
     """Clippings left on the lawn feed it: the smaller of the shares printed comes off. Sources in the table."""
-    if setting.crop.kind != "lawn" or setting.case.submission.target.condition.clippings != "returned":
+    if plot.setting.crop.kind != "lawn" or plot.setting.about.clippings != "returned":
         return need
-    row = nitrogen_credits.credit_row(setting, "clippings", "", general=True)
+    row = credit_row(plot.case.library, "clippings", "", general=True)
     if row is None:
         return need
     left = need * (1.0 - row.value / 100.0)
-    shown = setting.case.units.rate(left)
-    ledger.step("step.clippings", "clippings", {"share": row.value}, shown.value, shown.unit, row)
+    rate = shown(plot, left, True)
+    ledger.step("step.clippings", "clippings", {"share": row.value}, rate.value, rate.unit, row)
     return left
 
 
-def _depth_unknown(setting: Setting) -> bool:
+def _depth_unknown(plot: Plot) -> bool:
     """A nitrate figure that cannot be turned into an amount because nobody said how deep the sample was."""
-    nitrate = setting.case.find(nitrogen_credits.NITRATE)
-    if nitrate is None or _feeds_on_plan(setting):
+    nitrate = plot.case.find(NITRATE)
+    if nitrate is None or plot.setting.crop.kind not in BY_TEST:
         return False
-    return nitrate.depth_in is None and setting.case.depth_in is None
+    return nitrate.depth_in is None and plot.case.depth_in is None
 
 
-def _feeds_on_plan(setting: Setting) -> bool:
-    """Lawns, flowers and trees are fed by plan: a nitrate test of theirs is a snapshot and takes nothing off."""
-    return setting.crop.kind not in ("vegetable", "forage", "field")
-
-
-def _without_depth(setting: Setting) -> Nitrogen:
-    nitrate = setting.case.find(nitrogen_credits.NITRATE)
+def _without_depth(plot: Plot) -> Nitrogen:
+    nitrate = plot.case.find(NITRATE)
     pointer = f"/results/{nitrate.index}/depth" if nitrate is not None else "/sample/depth"
-    reason = Reason("depth_unknown", "withhold", nitrogen_credits.NITRATE, {}, Note("ask.depth"), pointer)
+    reason = Reason("depth_unknown", "withhold", NITRATE, {}, Note("ask.depth"), pointer)
     return Nitrogen(Recommendation("practice", N, Note("rec.n_depth_unknown")), (reason,))
 
 
-def _less_credits(setting: Setting, row: AmountRow, need: float, ledger: Ledger) -> float:
+def _less_credits(plot: Plot, row: AmountRow, need: float, ledger: Ledger) -> float:
     """What is left after nitrate in soil and water and a legume before; little is as good as nothing.
 
     The floor is the practice that less than about 20 lb/acre is not worth spreading by itself.
     """
-    found = nitrogen_credits.water_nitrate(setting, row.calibration, True, ledger)
-    if not _feeds_on_plan(setting):
-        found += nitrogen_credits.soil_nitrate(setting, row.calibration, ledger)
-        found += nitrogen_credits.previous_crop(setting, row.calibration, True, ledger)
+    found = water_nitrate(plot, row.calibration, True, ledger)
+    if plot.setting.crop.kind in BY_TEST:
+        found += soil_nitrate(plot, row.calibration, ledger) + previous_crop(plot, row.calibration, True, ledger)
     if found <= 0.0:
         return need
     left = max(need - found * LB_ACRE, 0.0)
-    floor = nitrogen_credits.credit_row(setting, "floor", "", general=True)
-    if floor is not None and floor.upper is not None and left < floor.upper * LB_ACRE:
+    floor = credit_row(plot.case.library, "floor", "", general=True)
+    if floor is not None and floor.upper is not None and scaled(left) < scaled(floor.upper * LB_ACRE):
         ledger.use(floor)
         left = 0.0
-    shown = setting.case.units.rate(left)
-    ledger.step("step.after_credits", "after_credits", {"credits": round(found, 1)}, shown.value, shown.unit)
+    rate = shown(plot, left, True)
+    ledger.step("step.after_credits", "after_credits", {"credits": round(found, 1)}, rate.value, rate.unit)
     return left
 
 
-def _planned(setting: Setting, dose: Dose, need: float, ledger: Ledger) -> Recommendation:
-    row, units = dose.row, setting.case.units
-    show = units.rate if dose.base == AREAL else units.per_tree
-    caps = timing.caps_on(setting, N) if dose.base == AREAL else ()
-    plan = timing.plan(setting, row.schedule, need, caps, _rested_until(setting)) if row.schedule else None
-    total = plan.total if plan is not None and plan.portions else need
-    if plan is not None:
-        ledger.use(*plan.rows, *(portion.cap.row for portion in plan.portions if portion.cap is not None))
-        inputs = {"season": show(need).value, "doses": len(plan.portions)}
-        ledger.step("step.windows_left", "windows_left", inputs, show(total).value, show(total).unit, *plan.rows)
-    cited = ledger.cited()
-    values = {"rate": show(total), "season": show(need), "doses": len(plan.portions) if plan else 1}
-    return Recommendation(
-        "nutrient",
-        N,
-        Note(_text_code(setting, plan, total, need), values),
-        rate=show(total),
-        for_area=units.total(total) if dose.base == AREAL else None,
-        applications=timing.applications(setting, plan.portions, dose.base) if plan else (),
-        because=tuple(ledger.steps),
-        sources=cited.sources,
-        verification=cited.verification,
-        calibration=row.calibration,
-        table=row.table,
-        base_rate=total,
-    )
-
-
-def _rested_until(setting: Setting) -> timedelta | None:
-    """How long to wait when the ground was fed lately: until the usual time between two doses has passed."""
-    fed = setting.case.submission.sample.fertilized_within_days
+def _from(case: Case) -> date:
+    """The first day for a dose: later when the ground was fed lately, by the usual time between two doses."""
+    fed = case.submission.sample.fertilized_within_days
     if fed is None:
-        return None
-    wait = timing.split_interval(setting.case.library).value - fed
-    return timedelta(days=wait) if wait > 0 else None
+        return case.as_of
+    wait = timing.split_interval(case.library).value - fed
+    return case.as_of + timedelta(days=max(wait, 0.0))
 
 
-def _text_code(setting: Setting, plan: timing.Plan | None, total: float, need: float) -> str:
+def _text_code(plot: Plot, doses: Spread, need: float) -> str:
+    setting = plot.setting
     kind = setting.crop.kind
     if "tree" in setting.crop.traits:
-        return "rec.n_tree"
+        return "rec.n_tree" if not doses.areal else "rec.n_tree_area"
     if kind == "lawn":
-        if timing.in_heat(setting):
+        if timing.in_heat(setting, plot.case.as_of):
             return "rec.n_lawn_heat"
         if setting.stage == "dormant":
             return "rec.n_lawn_dormant"
-        rest = plan is not None and scaled(total) < scaled(need)
-        return "rec.n_lawn_rest" if rest else "rec.n_lawn"
+        return "rec.n_lawn_rest" if scaled(doses.total) < scaled(need) else "rec.n_lawn"
     return {"vegetable": "rec.n_garden", "ornamental": "rec.n_flowers"}.get(kind, "rec.n_field")
 
 
-def _unanswered(setting: Setting, missing: tuple[Dose, Missing] | None, ledger: Ledger) -> Recommendation:
+def _unanswered(plot: Plot, missing: tuple[Dose, Missing] | None, ledger: Ledger) -> Recommendation:
     """No rate can be given: say what to send, the rule in words, or that no table has one."""
     if missing is not None:
-        dose, what = missing
-        ledger.use(dose.row)
-        cited = ledger.cited()
-        text = Note(f"rec.n_needs_{what.what}", {**dose.row.coefficients, "unit": dose.row.rate_unit})
+        row, what = missing[0].row, missing[1].what
+        ledger.use(row)
+        basis = cited(plot.case, ledger)
+        values = {name: Quantity(value, row.rate_unit) for name, value in row.coefficients.items()}
         return Recommendation(
             "practice",
             N,
-            text,
-            sources=cited.sources,
-            verification=cited.verification,
-            calibration=dose.row.calibration,
+            Note(f"rec.n_needs_{what}", values),
+            sources=basis.sources,
+            verification=basis.verification,
+            calibration=row.calibration,
         )
-    if setting.crop.kind == "lawn" and setting.stage not in (None, "established"):
-        return Recommendation("practice", N, Note("rec.n_new_lawn"))
-    return Recommendation("practice", N, Note("rec.n_no_rate_table"))
+    new_lawn = plot.setting.crop.kind == "lawn" and plot.setting.stage not in (None, "established")
+    return Recommendation("practice", N, Note("rec.n_new_lawn" if new_lawn else "rec.n_no_rate_table"))

@@ -8,9 +8,9 @@ season rate, but never an equation, which has its own.
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
-from service.agronomy.doses import Setting
 from service.agronomy.ledger import Ledger
-from service.agronomy.sample import Measurement
+from service.agronomy.sample import Case, Measurement
+from service.agronomy.setting import Plot
 from service.agronomy.tables import CreditRow, Library
 from service.agronomy.units import Units
 
@@ -29,14 +29,24 @@ def prepare_credits(library: Library) -> type_of_credits:
     return found
 
 
-def credit_row(setting: Setting, credit: str, calibration: str, general: bool, subject: str = "") -> CreditRow | None:
+def credit_row(library: Library, credit: str, calibration: str, general: bool, subject: str = "") -> CreditRow | None:
     """The row of a credit for one calibration; with ``general`` also one that belongs to none."""
-    rows = setting.case.library.index(prepare_credits).get(credit, ())
+    rows = library.index(prepare_credits).get(credit, ())
     meant = [row for row in rows if not subject or row.subject == subject]
     for row in meant:
         if row.calibration == calibration:
             return row
     return next((row for row in meant if row.calibration == ""), None) if general else None
+
+
+PER_FOOT_UNIT = "lb/acre-ft per mg/kg"
+
+
+def per_foot(library: Library, calibration: str) -> CreditRow | None:
+    """Soil nitrate per foot of depth: the publisher's own factor, else the general one."""
+    rows = [row for row in library.index(prepare_credits).get("soil_nitrate", ()) if row.unit == PER_FOOT_UNIT]
+    own = [row for row in rows if row.calibration == calibration]
+    return next(iter(own), None) or next((row for row in rows if row.calibration == ""), None)
 
 
 class Layer(NamedTuple):
@@ -78,12 +88,11 @@ class Profile(NamedTuple):
         return sum(layer.mg_kg * layer.thickness_ft * per_foot for layer in self.layers)
 
 
-def nitrate_profile(setting: Setting) -> Profile | None:
+def nitrate_profile(case: Case) -> Profile | None:
     """The trusted nitrate results by depth; ``None`` without one, or when nobody said how deep it was taken.
 
     A figure below the reporting limit counts as nothing: what may not be there is not credited.
     """
-    case = setting.case
     main = case.find(NITRATE)
     sent = [(main, main.depth_in or case.depth_in)] if main is not None else []
     sent += [(layer, layer.depth_in) for layer in case.layers if layer.analyte == NITRATE]
@@ -107,10 +116,10 @@ def _layers(
             yield Layer(depth[0], depth[1], max(measurement.low, 0.0))
 
 
-def soil_nitrate(setting: Setting, calibration: str, ledger: Ledger) -> float:
+def soil_nitrate(plot: Plot, calibration: str, ledger: Ledger) -> float:
     """Credit for nitrate in the sampled depth, lb/acre; 0 without a usable nitrate test."""
-    profile = nitrate_profile(setting)
-    row = credit_row(setting, "soil_nitrate", calibration, general=True)
+    profile = nitrate_profile(plot.case)
+    row = per_foot(plot.case.library, calibration)
     if profile is None or row is None:
         return 0.0
     credit = profile.amount(row.value)
@@ -119,15 +128,15 @@ def soil_nitrate(setting: Setting, calibration: str, ledger: Ledger) -> float:
     return credit
 
 
-def water_nitrate(setting: Setting, calibration: str, general: bool, ledger: Ledger) -> float:
+def water_nitrate(plot: Plot, calibration: str, general: bool, ledger: Ledger) -> float:
     """Credit for nitrate in the irrigation water of a season: value x mg/L x inches, lb/acre. Source uc-inm-water.
 
     0 unless both the water's nitrate and the depth applied were sent.
     """
-    case = setting.case
+    case = plot.case
     irrigation = case.submission.site.irrigation_water
     nitrate = case.find_water(NITRATE)
-    row = credit_row(setting, "water_nitrate", calibration, general)
+    row = credit_row(plot.case.library, "water_nitrate", calibration, general)
     if irrigation is None or irrigation.applied is None or nitrate is None or row is None:
         return 0.0
     inches = case.library.index(Units.of).inches(irrigation.applied)
@@ -137,24 +146,24 @@ def water_nitrate(setting: Setting, calibration: str, general: bool, ledger: Led
     return credit
 
 
-def previous_crop(setting: Setting, calibration: str, general: bool, ledger: Ledger) -> float:
+def previous_crop(plot: Plot, calibration: str, general: bool, ledger: Ledger) -> float:
     """Credit for a legume before, less the debit for residue that ties nitrogen up, lb/acre.
 
     Where the credit depends on the stand and nobody described it, the smallest one printed for this soil is taken.
     """
-    before = setting.case.submission.site.previous_crop
+    before = plot.case.submission.site.previous_crop
     if before is None:
         return 0.0
-    rows = setting.case.library.index(prepare_credits)
+    rows = plot.case.library.index(prepare_credits)
     legumes = [row for row in rows.get("legume", ()) if row.subject == before and _usable(row, calibration, general)]
     on_sand = [row for row in legumes if row.when.endswith("sand")]
     others = [row for row in legumes if row not in on_sand]
-    credit = min((on_sand if setting.sand and on_sand else others), key=lambda row: row.value, default=None)
+    credit = min((on_sand if plot.setting.sand and on_sand else others), key=lambda row: row.value, default=None)
     total = 0.0
     if credit is not None:
         ledger.step("step.legume_credit", "legume_credit", {"before": before}, credit.value, LB_ACRE, credit)
         total += credit.value
-    debit = credit_row(setting, "residue_debit", calibration, False, before)
+    debit = credit_row(plot.case.library, "residue_debit", calibration, False, before)
     if debit is not None:
         ledger.step("step.residue_debit", "residue_debit", {"before": before}, debit.value, LB_ACRE, debit)
         total -= debit.value

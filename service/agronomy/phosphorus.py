@@ -21,7 +21,7 @@ def overfull_with_phosphorus(tested: Tested) -> bool:
     """
     if tested.finding.rating in OVERFULL:
         return True
-    line = reference_of(tested.setting.case.library).factor("olsen_p_stop_compost_mg_kg")
+    line = reference_of(tested.plot.case.library).factor("olsen_p_stop_compost_mg_kg")
     return tested.finding.method == OLSEN and scaled(tested.measurement.low) > scaled(line.value)
 
 
@@ -33,9 +33,9 @@ def phosphorus_words(tested: Tested, outcome: str) -> str:
         return "rec.p_none_high" if tested.finding.rating in MORE_THAN_ENOUGH else "rec.p_none_needed"
     if outcome == "no_rate":
         return "rec.no_rate_table"
-    if tested.setting.crop.kind == "lawn":
+    if tested.plot.setting.crop.kind == "lawn":
         return "rec.p_needed_lawn"
-    new_stand = tested.setting.stage in TO_PLANT and "perennial" in tested.setting.crop.traits
+    new_stand = tested.plot.setting.stage in TO_PLANT and "perennial" in tested.plot.setting.crop.traits
     return "rec.p_needed_new_stand" if new_stand else "rec.p_needed"
 
 
@@ -45,7 +45,7 @@ def potassium_words(tested: Tested, outcome: str) -> str:
         return "rec.k_none_needed"
     if outcome == "no_rate":
         return "rec.no_rate_table"
-    return "rec.k_needed_saline" if tested.setting.saline else "rec.k_needed"
+    return "rec.k_needed_saline" if tested.plot.setting.saline else "rec.k_needed"
 
 
 def sulfur_words(tested: Tested, outcome: str) -> str:  # noqa: ARG001 - same shape as its neighbours

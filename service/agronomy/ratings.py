@@ -10,6 +10,8 @@ from typing import NamedTuple
 from service.agronomy import borderline, validity
 from service.agronomy.calibration import (
     SPANS,
+    AcidityTold,
+    Aside,
     Calibrations,
     CropTables,
     Entry,
@@ -18,6 +20,7 @@ from service.agronomy.calibration import (
     word_ladder,
 )
 from service.agronomy.findings import Finding, Note, Reason, Word
+from service.agronomy.lime_state import LABORATORY_PH
 from service.agronomy.sample import Case, Measurement
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import ClassRow, Crop, Library, weakest
@@ -43,13 +46,13 @@ USED_FOR: Mapping[str, Note] = {
 }
 """Results that another step reads: not rated here, and nothing is missing by that."""
 
-USED_BY_METHOD: Mapping[str, Note] = {
-    "saturated_paste_extract": Note("finding.used_for_salinity"),
-    "home_kit": Note("finding.observation_only"),
-    "probe": Note("finding.observation_only"),
-}
-"""Methods whose figures no fertility table can use, whatever the analyte."""
+PASTE_EXTRACT = "saturated_paste_extract"
+OBSERVED = frozenset(("home_kit", "probe"))
+"""Kits and probes: observations, whatever the analyte."""
 
+SOLUBLE = Note("finding.used_for_salinity")
+OBSERVATION = Note("finding.observation_only")
+OTHER_PH = Note("finding.other_ph_scale")
 NO_TABLE = Note("finding.no_table")
 OTHER_LAYER = Note("finding.other_layer")
 
@@ -72,18 +75,25 @@ def rate(case: Case) -> Rated:
     tables = calibrations.tables(case)
     invalid, doubts = validity.judge(case)
     reasons = [*_choice(case, calibrations), *(verdict.reason for verdict in invalid.values()), *doubts]
+    # This loop runs for every result of every submission: what can be looked up is not worked out.
+    entries, asides, stopped = tables.entries, tables.asides, case.voids.keys() | invalid.keys()
     findings = []
-    entries, voids = tables.entries, case.voids
     for result in case.soil:
-        entry = entries.get((result.analyte, result.method))
-        if entry is None or result.index in voids or result.index in invalid or result.text is not None:
-            findings.append(_unrated(case, result, tables, invalid, reasons))
-            continue
-        at = entry.ladder.rung_of(result)
-        if at < 0:
-            findings.append(_no_class(result, entry.ladder, at, reasons))
+        key = (result.analyte, result.method)
+        if result.index in stopped or result.text is not None:
+            findings.append(_stopped(case, result, invalid))
+        elif key in entries:
+            findings.append(_by_table(case, result, entries[key], reasons))
         else:
-            findings.append(_rated(case, result, entry, at))
+            aside = asides.get(key)
+            if aside is None:
+                aside = asides[key] = _aside(result, tables)
+            if aside.acidity:
+                findings.append(_acidity(case, result, tables))
+            else:
+                findings.append(_bare(result, "not_rated", aside.why))
+                if aside.reason is not None:
+                    reasons.append(aside.reason._replace(pointer=f"/results/{result.index}/method"))
     findings.extend(_bare(result, "not_rated", OTHER_LAYER) for result in case.layers)
     return Rated(tuple(findings), tuple(reasons))
 
@@ -97,19 +107,25 @@ def _choice(case: Case, calibrations: Calibrations) -> tuple[Reason, ...]:
     return (Reason("calibration_unknown", "warning", None, {"calibration": wanted}, ask, "/options/calibration"),)
 
 
-def _rated(case: Case, result: Measurement, entry: Entry, at: int) -> Finding:
+def _by_table(case: Case, result: Measurement, entry: Entry, reasons: list[Reason]) -> Finding:
+    """The finding of a result that the crop's table covers."""
     ladder, rivals = entry
+    at = ladder.rung_of(result)
+    if at < 0:
+        return _no_class(result, ladder, at, reasons)
     rung = ladder.rungs[at]
     explain = case.explain
+    sent = result.reported
+    reported = sent.text if sent.value is None else Quantity(sent.value, sent.unit or "")
     return Finding(
         result.analyte,
         result.method,
-        _reported(result),
-        result.reported.qualifier,
-        _understood(result),
+        reported,
+        sent.qualifier,
+        _understood(result, reported),
         rung.rating,
         "rated",
-        (case.weakened.get(result.index) or rung.why) if case.weakened else rung.why,
+        case.weakened.get(result.index, rung.why) if case.weakened else rung.why,
         rung.rating_in_source,
         rung.band,
         borderline.neighbour(case, result, ladder, at) if explain else None,
@@ -123,14 +139,12 @@ def _rated(case: Case, result: Measurement, entry: Entry, at: int) -> Finding:
     )
 
 
-def _reported(result: Measurement) -> Quantity | str | None:
-    sent = result.reported
-    return sent.text if sent.value is None else Quantity(sent.value, sent.unit or "")
-
-
-def _understood(result: Measurement) -> Quantity | str | None:
-    if result.value is not None:
-        return Quantity(result.value, result.unit)
+def _understood(result: Measurement, reported: Quantity | str | None) -> Quantity | str | None:
+    value = result.value
+    if value is not None:
+        sent = result.reported
+        # Most laboratories report in the unit of the table already: the same pair serves twice.
+        return reported if sent.value == value and sent.unit == result.unit else Quantity(value, result.unit)
     if result.text is not None:
         return result.text
     return Quantity(result.low if result.reported.qualifier == ">" else result.high, result.unit)
@@ -138,25 +152,22 @@ def _understood(result: Measurement) -> Quantity | str | None:
 
 def _bare(result: Measurement, status: str, why: Note) -> Finding:
     """A finding without a class."""
+    sent = result.reported
+    reported = sent.text if sent.value is None else Quantity(sent.value, sent.unit or "")
+    understood = _understood(result, reported)
+    method, index, depth = result.method, result.index, result.depth_in
+    # By place, not by name: this is made for every result of every submission.
     return Finding(
-        result.analyte,
-        result.method,
-        _reported(result),
-        result.reported.qualifier,
-        _understood(result),
-        None,
-        status,
-        why,
-        index=result.index,
-        depth=result.depth_in,
-    )
+        result.analyte, method, reported, sent.qualifier, understood, None, status, why,
+        None, None, None, None, None, (), None, (), index, depth,
+    )  # fmt: skip
 
 
 def _no_class(result: Measurement, ladder: Ladder, at: int, reasons: list[Reason]) -> Finding:
     """A value in a gap of the printed table, or a censored one that spans several classes."""
     pointer = f"/results/{result.index}"
     if at == SPANS:
-        values = {"qualifier": result.reported.qualifier, "limit": _understood(result)}
+        values = {"qualifier": result.reported.qualifier, "limit": _understood(result, None)}
         ask = Note("ask.lower_limit")
         reasons.append(Reason("censored_across_classes", "withhold", result.analyte, values, ask, pointer))
         return _bare(result, "not_rated", Note("finding.censored_across_classes", values))
@@ -168,75 +179,71 @@ def _no_class(result: Measurement, ladder: Ladder, at: int, reasons: list[Reason
     return finding
 
 
-def _unrated(
-    case: Case,
-    result: Measurement,
-    tables: CropTables,
-    invalid: Mapping[int, validity.Verdict],
-    reasons: list[Reason],
-) -> Finding:
-    """The finding of a result that no class table of this crop is asked about."""
+def _stopped(case: Case, result: Measurement, invalid: Mapping[int, validity.Verdict]) -> Finding:
+    """A result that is not used, or that is a word and no figure."""
     if result.index in case.voids:
         return _bare(result, "withheld", case.voids[result.index])
     verdict = invalid.get(result.index)
-    if verdict is not None:
-        finding = _bare(result, "withheld", verdict.why)
-        finding.sources, finding.verification = verdict.sources, verdict.verification
-        return finding
-    if result.analyte == "pH":
-        return _acidity(case, result)
-    if result.method == NOT_STATED and result.analyte in tables.methods:
-        return _bare(result, "not_rated", _order(result, tables, reasons, "method_not_stated"))
-    if result.analyte in tables.methods and result.text is None and result.method not in USED_BY_METHOD:
-        return _bare(result, "not_rated", _order(result, tables, reasons, "no_table_for_method"))
-    if result.method in USED_BY_METHOD:
-        return _bare(result, "not_rated", USED_BY_METHOD[result.method])
-    return _bare(result, "not_rated", USED_FOR.get(result.analyte, NO_TABLE))
-
-
-def _order(result: Measurement, tables: CropTables, reasons: list[Reason], code: str) -> Note:
-    """A method that this crop's tables do not know, or nobody named: say which one they do know."""
-    known = tuple(Word("method", method) for method in tables.methods[result.analyte])
-    values = {"method": Word("method", result.method), "known": known}
-    severity = "withhold" if result.analyte in DOSED else "info"
-    ask = Note(f"ask.{code}", values)
-    reasons.append(Reason(code, severity, result.analyte, values, ask, f"/results/{result.index}/method"))
-    return Note(f"finding.{code}", values)
-
-
-class Acidity(NamedTuple):
-    """The words for soil pH, made ready."""
-
-    ladder: Ladder
-
-
-def prepare_acidity(library: Library) -> Acidity:
-    """Read the ``pH`` ladder of ``classes``."""
-    return Acidity(word_ladder(row for row in library.rows("classes", ClassRow) if row.ladder == "pH"))
-
-
-def _acidity(case: Case, result: Measurement) -> Finding:
-    """The word for the soil's pH, and how it stands to the range in which the crop does well."""
-    ladder = case.library.index(prepare_acidity).ladder
-    at = ladder.rung_of(result) if result.text is None else SPANS
-    if at < 0:
-        return _bare(result, "not_rated", USED_FOR["lime"])
-    finding = _rated(case, result, Entry(ladder, ()), at)
-    crop = case.crop
-    if crop is not None and crop.pH_range is not None and result.index not in case.weakened:
-        finding.why = _against_range(result, crop, ladder.rungs[at].rating)
-        if crop.pH_source is not None:
-            finding.sources = tuple(dict.fromkeys((*finding.sources, *crop.pH_source.sources)))
-            finding.verification = weakest((finding.verification or "", crop.pH_source.verification))
+    if verdict is None:
+        return _bare(result, "not_rated", OBSERVATION if result.method in OBSERVED else _use(result))
+    finding = _bare(result, "withheld", verdict.why)
+    finding.sources, finding.verification = verdict.sources, verdict.verification
     return finding
 
 
-def _against_range(result: Measurement, crop: Crop, rating: str) -> Note:
-    low, high = crop.pH_range or (0.0, 0.0)
-    values = {"rating": Word("rating", rating), "crop": Word("crop", crop.id), "low": low, "high": high}
-    if scaled(result.high) < scaled(low):
-        return Note("finding.ph_below_range", values)
-    if scaled(result.low) > scaled(high):
-        code = "finding.ph_above_range_intolerant" if "lime_intolerant" in crop.traits else "finding.ph_above_range"
-        return Note(code, values)
-    return Note("finding.ph_in_range", values)
+def _aside(result: Measurement, tables: CropTables) -> Aside:
+    """What becomes of results of this analyte and method, which the crop's class tables do not cover."""
+    if result.method in OBSERVED:
+        return Aside(OBSERVATION)
+    if result.analyte == "pH":
+        return Aside(OTHER_PH, acidity=result.method in LABORATORY_PH)
+    if result.method == PASTE_EXTRACT:
+        return Aside(USED_FOR.get(result.analyte, SOLUBLE))
+    known = tables.methods.get(result.analyte)
+    if known is None:
+        return Aside(_use(result))
+    # A method that this crop's tables do not know, or that nobody named: say which one they do know.
+    code = "method_not_stated" if result.method == NOT_STATED else "no_table_for_method"
+    values = {"method": Word("method", result.method), "known": tuple(Word("method", method) for method in known)}
+    severity = "withhold" if result.analyte in DOSED else "info"
+    reason = Reason(code, severity, result.analyte, values, Note(f"ask.{code}", values))
+    return Aside(Note(f"finding.{code}", values), reason)
+
+
+def _use(result: Measurement) -> Note:
+    return USED_FOR.get(result.analyte, NO_TABLE)
+
+
+def prepare_acidity(library: Library) -> Ladder:
+    """The words for soil pH: the ``pH`` ladder of ``classes``."""
+    return word_ladder(row for row in library.rows("classes", ClassRow) if row.ladder == "pH")
+
+
+def _acidity(case: Case, result: Measurement, tables: CropTables) -> Finding:
+    """The word for the soil's pH, and how it stands to the range in which the crop does well."""
+    ladder = case.library.index(prepare_acidity)
+    finding = _by_table(case, result, Entry(ladder, ()), [])
+    crop = case.crop
+    if crop is None or crop.pH_range is None or finding.rating is None or result.index in case.weakened:
+        return finding
+    low, high = crop.pH_range
+    place = "below" if scaled(result.high) < scaled(low) else "above" if scaled(result.low) > scaled(high) else "in"
+    told = tables.acidity.get((finding.rating, place))
+    if told is None:
+        told = tables.acidity[finding.rating, place] = _against_range(crop, finding, place)
+    finding.why, finding.sources, finding.verification = told
+    return finding
+
+
+def _against_range(crop: Crop, finding: Finding, place: str) -> AcidityTold:
+    """The sentence on a pH and the crop's own range, with what both rest on. Alkaline is not by itself a defect."""
+    low, high = crop.pH_range or (None, None)
+    values = {"rating": Word("rating", finding.rating or ""), "crop": Word("crop", crop.id), "low": low, "high": high}
+    code = f"finding.ph_{place}_range"
+    if place == "above" and "lime_intolerant" in crop.traits:
+        code = "finding.ph_above_range_intolerant"
+    sources, verification = finding.sources, finding.verification
+    if crop.pH_source is not None:
+        sources = tuple(dict.fromkeys((*sources, *crop.pH_source.sources)))
+        verification = weakest((verification or "", crop.pH_source.verification))
+    return AcidityTold(Note(code, values), sources, verification)

@@ -7,6 +7,7 @@ converted. What the soil is must be known: without pH and lime such a figure can
 from collections.abc import Mapping
 from typing import NamedTuple
 
+from service.agronomy.calibration import OPEN_HIGH, OPEN_LOW
 from service.agronomy.findings import Note, Reason, Word
 from service.agronomy.lime_state import LABORATORY_PH, lime_of
 from service.agronomy.sample import Case, Measurement
@@ -32,17 +33,32 @@ class Verdict(NamedTuple):
     verification: str
 
 
-type_of_rows = Mapping[tuple[str, str], tuple[ValidityRow, ...]]
+class Rule(NamedTuple):
+    """A row that can stop or weaken a result, with its pH bounds in millionths: ``low <= pH < high``."""
+
+    row: ValidityRow
+    bounded: bool
+    low: int
+    high: int
 
 
-def prepare_validity(library: Library) -> type_of_rows:
-    """The rows of ``method-validity`` that can stop or weaken a result, by analyte and method."""
-    doubtful: dict[tuple[str, str], tuple[ValidityRow, ...]] = {}
+type_of_rules = Mapping[str, Mapping[str, tuple[Rule, ...]]]
+
+
+def prepare_validity(library: Library) -> type_of_rules:
+    """The rules of ``method-validity`` that can stop or weaken a result: analyte -> method -> rules."""
+    doubtful: dict[str, dict[str, tuple[Rule, ...]]] = {}
     for row in library.rows("method-validity", ValidityRow):
         if row.verdict in (REJECT, CAUTION):
-            key = (row.analyte, row.method)
-            doubtful[key] = (*doubtful.get(key, ()), row)
+            methods = doubtful.setdefault(row.analyte, {})
+            methods[row.method] = (*methods.get(row.method, ()), _rule(row))
     return doubtful
+
+
+def _rule(row: ValidityRow) -> Rule:
+    low = OPEN_LOW if row.pH_lower is None else scaled(row.pH_lower)
+    high = OPEN_HIGH if row.pH_upper is None else scaled(row.pH_upper)
+    return Rule(row, row.pH_lower is not None or row.pH_upper is not None, low, high)
 
 
 def soil_of(case: Case) -> Soil:
@@ -64,59 +80,56 @@ NO_DOUBT = Judged({}, ())
 
 def judge(case: Case) -> Judged:
     """Which results of the soil their own method rules out or weakens here; empty for most reports."""
-    rows_of = case.library.index(prepare_validity)
-    suspects = [result for result in case.soil if (result.analyte, result.method) in rows_of]
+    suspects = [
+        (result, methods[result.method])
+        for analyte, methods in case.library.index(prepare_validity).items()
+        for result in case.by_analyte.get(analyte, ())
+        if result.method in methods
+    ]
     if not suspects:
         return NO_DOUBT
     soil = soil_of(case)
     invalid: dict[int, Verdict] = {}
     doubts = []
-    for result in suspects:
-        rows = rows_of[result.analyte, result.method]
-        verdict = None if result.index in case.voids else _verdict(result, rows, soil)
+    for result, rules in suspects:
+        verdict = _verdict(result, rules, soil)
         if verdict is not None:
             invalid[result.index] = verdict
-        elif any(row.verdict == CAUTION and applies(row, soil) for row in rows):
+        elif any(rule.row.verdict == CAUTION and applies(rule, soil) for rule in rules):
             values = {"method": Word("method", result.method)}
             doubts.append(Reason("method_caution", "info", result.analyte, values, None, f"/results/{result.index}"))
     return Judged(invalid, tuple(doubts))
 
 
-def _verdict(result: Measurement, rows: tuple[ValidityRow, ...], soil: Soil) -> Verdict | None:
-    rejecting = [(row, applies(row, soil)) for row in rows if row.verdict == REJECT]
-    for row, holds in rejecting:
-        if holds:
-            return _rejected(result, row, "method_not_valid")
-    for row, holds in rejecting:
-        if holds is None:
-            return _rejected(result, row, "method_needs_ph" if soil.pH is None else "method_not_valid")
-    return None
+def _verdict(result: Measurement, rules: tuple[Rule, ...], soil: Soil) -> Verdict | None:
+    doubtful = None
+    for rule in rules:
+        if rule.row.verdict == REJECT:
+            holds = applies(rule, soil)
+            if holds:
+                return _rejected(result, rule.row, "method_not_valid")
+            doubtful = rule.row if holds is None else doubtful
+    if doubtful is None:
+        return None
+    return _rejected(result, doubtful, "method_needs_ph" if soil.pH is None else "method_not_valid")
 
 
-def applies(row: ValidityRow, soil: Soil) -> bool | None:
-    """Whether a row speaks of this soil; ``None`` when its pH or lime would decide and is not known.
+def applies(rule: Rule, soil: Soil) -> bool | None:
+    """Whether a rule speaks of this soil; ``None`` when its pH or lime would decide and is not known.
 
-    ``pH_lower <= pH < pH_upper``. Where nobody tested for lime, a row about limy soil that names a pH holds in
-    doubt; one that names none is left to the rows that go by pH.
+    Where nobody tested for lime, a rule about limy soil that names a pH holds in doubt; one that names none is left
+    to the rules that go by pH.
     """
-    in_range = _in_range(row, soil.pH)
-    if row.when == "" or in_range is False:
+    in_range: bool | None = True
+    if rule.bounded:
+        in_range = None if soil.pH is None else rule.low <= soil.pH < rule.high
+    if rule.row.when == "" or in_range is False:
         return in_range
-    if row.when != CALCAREOUS or soil.calcareous is False:
+    if rule.row.when != CALCAREOUS or soil.calcareous is False:
         return False
     if soil.calcareous:
         return in_range
-    return None if soil.pH is None or row.pH_lower is not None else False
-
-
-def _in_range(row: ValidityRow, pH: int | None) -> bool | None:
-    if row.pH_lower is None and row.pH_upper is None:
-        return True
-    if pH is None:
-        return None
-    below = row.pH_lower is not None and pH < scaled(row.pH_lower)
-    above = row.pH_upper is not None and pH >= scaled(row.pH_upper)
-    return not (below or above)
+    return None if soil.pH is None or rule.bounded else False
 
 
 def _rejected(result: Measurement, row: ValidityRow, code: str) -> Verdict:

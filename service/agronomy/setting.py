@@ -1,0 +1,289 @@
+"""What decides between rate rows: stage, upkeep, use and soil of one submission.
+
+Submissions alike in all of these share one `Setting`, so that the rows that fit are found once and not per request.
+"""
+
+from collections.abc import Callable, Mapping
+from itertools import takewhile
+from typing import NamedTuple
+
+from service.agronomy.calibration import SANDS, Choice, prepare_calibrations
+from service.agronomy.doses import Dose, prepare_doses
+from service.agronomy.findings import EditionRef, Salinity, Texture, Word
+from service.agronomy.ledger import Ledger
+from service.agronomy.reference import Cap, Cited, cite, reference_of
+from service.agronomy.sample import Case
+from service.agronomy.tables import AmountRow, Crop, Library, ScheduleRow
+
+SALINE_CLASSES = frozenset(("slightly_saline", "moderately_saline", "strongly_saline"))
+"""Salinity classes from the saline-soil limit upwards (USDA Handbook 60)."""
+LASTING_TRAITS = frozenset(("perennial", "woody", "turf"))
+POOR_GROWTH = frozenset(("poor_growth", "stunting"))
+HEAT = "heat"
+MOST_KEPT = 4096
+"""Settings and citations kept per library before all are forgotten: a bound on memory, not on what is answered."""
+
+
+class Circumstances(NamedTuple):
+    """Everything of a submission that rate, schedule and limit rows may ask about. Words of closed lists only."""
+
+    crop: EditionRef
+    choice: Choice
+    stage: str | None
+    zone: str
+    sand: bool
+    saline: bool
+    calcareous: bool | None
+    poor_growth: bool
+    maintenance: str | None
+    clippings: str | None
+    overseeded: bool | None
+    in_turf: bool | None
+    organic_only: bool | None
+    use: str | None
+
+
+CONDITIONS: Mapping[str, Callable[[Circumstances], bool]] = {
+    "calcareous": lambda about: about.calcareous is True,
+    "not_calcareous": lambda about: about.calcareous is False,
+    "sand": lambda about: about.sand,
+    "not_sand": lambda about: not about.sand,
+    "saline": lambda about: about.saline,
+    "poor_growth": lambda about: about.poor_growth,
+    "overseeded": lambda about: about.overseeded is True,
+    "in_turf": lambda about: about.in_turf is True,
+    "organic_only": lambda about: about.organic_only is True,
+    "clippings_removed": lambda about: about.clippings == "removed",
+    "clippings_returned": lambda about: about.clippings == "returned",
+}
+"""The condition words of tables. A word not listed is never known to be true."""
+
+
+class Setting:
+    """The rows that fit one set of circumstances.
+
+    Attributes:
+        stage: as sent; ``established`` when a lasting plant was sent without one.
+        sand: the soil is sand or loamy sand. saline: ECe is in a saline class.
+        calcareous: free lime, ``None`` when unknown.
+        order: calibrations by preference.
+    """
+
+    __slots__ = (
+        "_caps",
+        "_fitting",
+        "_schedules",
+        "_tested",
+        "about",
+        "calcareous",
+        "crop",
+        "crop_word",
+        "library",
+        "order",
+        "saline",
+        "sand",
+        "stage",
+    )
+
+    def __init__(self, library: Library, crop: Crop, about: Circumstances) -> None:
+        self.library, self.crop, self.about = library, crop, about
+        self.stage = about.stage or ("established" if not LASTING_TRAITS.isdisjoint(crop.traits) else None)
+        self.sand, self.saline, self.calcareous = about.sand, about.saline, about.calcareous
+        self.crop_word = Word("crop", crop.id)
+        self.order = library.index(prepare_calibrations).order(crop, about.choice)
+        self._fitting: dict[str, tuple[Dose, ...]] = {}
+        self._tested: dict[tuple[str, str | None, str, str | None], tuple[Dose, ...]] = {}
+        self._schedules: dict[str, tuple[ScheduleRow, ...]] = {}
+        self._caps: dict[str, tuple[Cap, ...]] = {}
+
+    def holds(self, word: str) -> bool:
+        """Whether a condition word of a table is known to be true here."""
+        test = CONDITIONS.get(word)
+        return test is not None and test(self.about)
+
+    def fitting(self, nutrient: str) -> tuple[Dose, ...]:
+        """Rate rows of a nutrient that fit, the preferred first, narrowed to the upkeep stated."""
+        found = self._fitting.get(nutrient)
+        if found is None:
+            rows = self.library.index(prepare_doses).of_crop(self.crop).get(nutrient, ())
+            fit = sorted((dose for dose in rows if self._fits(dose.row)), key=lambda dose: self._rank(dose.row))
+            found = self._fitting[nutrient] = tuple(dose for dose in fit if self._keeps(dose.row, fit))
+        return found
+
+    def tested(self, nutrient: str, calibration: str | None, analyte: str, method: str | None) -> tuple[Dose, ...]:
+        """Rate rows of one calibration that rest on one test."""
+        key = (nutrient, calibration, analyte, method)
+        found = self._tested.get(key)
+        if found is None:
+            found = self._tested[key] = tuple(
+                dose
+                for dose in self.fitting(nutrient)
+                if dose.row.calibration == calibration
+                and dose.row.basis_analyte == analyte
+                and dose.row.basis_method in (None, "", method)
+            )
+        return found
+
+    def _fits(self, row: AmountRow) -> bool:
+        """Whether stage, use and condition of a row are met; a condition counts only when it is known true."""
+        if row.stages and self.stage not in row.stages:
+            return False
+        if row.uses and self.about.use not in row.uses:
+            return False
+        return row.when == "" or self.holds(row.when)
+
+    def _rank(self, row: AmountRow) -> tuple[bool, bool, bool, int]:
+        """Order of rows that fit: the client's calibration, then the more specific row, then preference."""
+        place = self.order.index(row.calibration) if row.calibration in self.order else len(self.order)
+        return (row.calibration != self.about.choice.wanted, row.when == "", not row.uses, place)
+
+    def _keeps(self, row: AmountRow, among: list[Dose]) -> bool:
+        """Whether a row is the one of its calibration for this upkeep; without its own the lower one serves."""
+        if not row.maintenance:
+            return True
+        stated = self.about.maintenance or "medium"
+        if stated in row.maintenance:
+            return True
+        siblings = [dose.row.maintenance for dose in among if dose.row.calibration == row.calibration]
+        return "low" in row.maintenance and not any(stated in words for words in siblings)
+
+    def within(self, dose: Dose) -> float:
+        """One rate, in base units, out of a printed range.
+
+        A range that holds for every upkeep is read by the upkeep: its lower end for low, its upper for high, its
+        middle otherwise. A range printed for one upkeep gives its middle, its upper end when it stands in for the
+        next upkeep above. Raises TypeError for a row without a rate.
+        """
+        low, high = dose.low, dose.high
+        if low is None:
+            raise TypeError("a row without a rate")
+        if high is None or high == low:
+            return low
+        upkeep = self.about.maintenance
+        if dose.row.maintenance:
+            return high if upkeep is not None and upkeep not in dose.row.maintenance else (low + high) / 2.0
+        if "turf" in self.crop.traits and upkeep == "low":
+            return low
+        return high if "turf" in self.crop.traits and upkeep == "high" else (low + high) / 2.0
+
+    def schedule(self, name: str) -> tuple[ScheduleRow, ...]:
+        """The rows of a schedule for this hardiness zone, stage and soil; zone rows come before rows for any zone."""
+        found = self._schedules.get(name)
+        if found is None:
+            rows = self.library.index(prepare_schedules).get(name, ())
+            here = [row for row in rows if self.about.zone in row.zones] or [row for row in rows if not row.zones]
+            found = self._schedules[name] = tuple(row for row in here if self._in_season(row))
+        return found
+
+    def _in_season(self, row: ScheduleRow) -> bool:
+        if row.stages and self.stage not in row.stages:
+            return False
+        if row.when == BEFORE_PLANTING and self.stage in GROWING:
+            return False
+        return row.condition == "" or self.holds(row.condition)
+
+    def caps(self, subject: str) -> tuple[Cap, ...]:
+        """Caps per application that hold here, the lowest first; those for the heat are judged window by window."""
+        found = self._caps.get(subject)
+        if found is None:
+            caps = reference_of(self.library).caps(subject)
+            found = self._caps[subject] = tuple(cap for cap in caps if self._capped(cap))
+        return found
+
+    def _capped(self, cap: Cap) -> bool:
+        row, crop = cap.row, self.crop
+        if row.uses and not {crop.kind, crop.group, crop.id, self.about.use, *crop.traits} & set(row.uses):
+            return False
+        if row.stages and self.stage not in row.stages:
+            return False
+        return row.when in ("", HEAT) or self.holds(row.when)
+
+
+BEFORE_PLANTING = "before_planting"
+GROWING = frozenset(("young", "established", "bearing"))
+
+type_of_schedules = Mapping[str, tuple[ScheduleRow, ...]]
+
+
+def prepare_schedules(library: Library) -> type_of_schedules:
+    """Read ``nitrogen-schedules`` by schedule, in order."""
+    found: dict[str, tuple[ScheduleRow, ...]] = {}
+    for row in sorted(library.rows("nitrogen-schedules", ScheduleRow), key=lambda row: row.order):
+        found[row.schedule] = (*found.get(row.schedule, ()), row)
+    return found
+
+
+class Plot(NamedTuple):
+    """The ground asked about: the submission and the rows that fit it."""
+
+    case: Case
+    setting: Setting
+
+
+class Settings:
+    """The settings met so far. Prepared once per library."""
+
+    __slots__ = ("_citations", "_kept", "_library")
+
+    def __init__(self, library: Library) -> None:
+        self._library = library
+        self._kept: dict[Circumstances, Setting] = {}
+        self._citations: dict[tuple[int, ...], Cited] = {}
+
+    def plot(self, case: Case, crop: Crop, salts: Salinity | None, texture: Texture | None, lime: bool | None) -> Plot:
+        """A submission with its setting. ``lime``: free lime, ``None`` when unknown."""
+        about = _circumstances(case, crop, salts, texture, lime)
+        found = self._kept.get(about)
+        if found is None:
+            if len(self._kept) >= MOST_KEPT:
+                self._kept.clear()
+            found = self._kept[about] = Setting(self._library, crop, about)
+        return Plot(case, found)
+
+    def cited(self, ledger: Ledger) -> Cited:
+        """Sources, weakest mark and first table of the rows in a ledger.
+
+        Table rows live as long as the library, so that their identity is their name.
+        """
+        rows = ledger.rows
+        key = tuple(map(id, rows))
+        found = self._citations.get(key)
+        if found is None:
+            if len(self._citations) >= MOST_KEPT:
+                self._citations.clear()
+            found = self._citations[key] = cite(*rows)
+        return found
+
+
+def prepare_settings(library: Library) -> Settings:
+    """The store of settings of one library."""
+    return Settings(library)
+
+
+def cited(case: Case, ledger: Ledger) -> Cited:
+    """What a ledger rests on."""
+    return case.library.index(prepare_settings).cited(ledger)
+
+
+def _circumstances(
+    case: Case, crop: Crop, salts: Salinity | None, texture: Texture | None, lime: bool | None
+) -> Circumstances:
+    submission = case.submission
+    site, target = submission.site, submission.target
+    condition = target.condition
+    return Circumstances(
+        crop.edition,
+        case.library.index(prepare_calibrations).choice(case),
+        target.stage,
+        "".join(takewhile(str.isdigit, site.zone)) if site.zone else "",
+        (texture.texture_class if texture else site.texture) in SANDS,
+        salts is not None and salts.salinity_class in SALINE_CLASSES,
+        lime,
+        not POOR_GROWTH.isdisjoint(site.symptoms),
+        condition.maintenance,
+        condition.clippings,
+        condition.overseeded,
+        condition.in_turf,
+        condition.organic_only,
+        condition.use,
+    )
