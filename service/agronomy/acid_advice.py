@@ -65,7 +65,7 @@ def wanted_pH(case: Case) -> float:
 
 
 def _with(reaction: Reaction) -> Ledger:
-    ledger = Ledger(False)
+    ledger = Ledger(True)
     ledger.steps = list(reaction.steps)
     ledger.given = (reaction.sources, reaction.verification)
     return ledger

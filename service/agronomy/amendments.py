@@ -92,8 +92,8 @@ def answer(kind: str, subject: str, text: Note, ledger: Ledger) -> Recommendatio
         subject,
         text,
         because=tuple(ledger.steps),
-        sources=cited.sources or COMMON_PRACTICE,
-        verification=cited.verification or COMMON_PRACTICE[0],
+        sources=cited.sources or (COMMON_PRACTICE if ledger.explain else ()),
+        verification=cited.verification or (COMMON_PRACTICE[0] if ledger.explain else None),
         table=cited.table,
     )
 
@@ -104,7 +104,7 @@ def withheld(subject: str, why: str, values: Values = NOTHING, *rows: Row) -> Re
     The code serves three messages: ``rec.<why>`` what to do now, ``reason.<why>`` why it was left out, ``ask.<why>``
     what to send or order.
     """
-    ledger = Ledger(False)
+    ledger = Ledger(True)
     ledger.use(*rows)
     found = answer("do_not", subject, Note(f"rec.{why}", values), ledger)
     found.reason = Reason(why, "withhold", subject, values, Note(f"ask.{why}", values))

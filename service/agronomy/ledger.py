@@ -7,6 +7,9 @@ from service.agronomy.reference import Cited, cite
 from service.agronomy.tables import Row
 
 
+NOT_GATHERED = Cited((), None, None)
+
+
 class Ledger:
     """Notes for the reader, steps for the expert (only when ``explain``), rows for the citation."""
 
@@ -27,16 +30,22 @@ class Ledger:
         self, step: str, formula: str, inputs: dict[str, Any], value: float | str | bool | None, unit: str, *rows: Row
     ) -> None:
         """Add one line of reasoning; the rows behind it are cited by the line and by the whole."""
-        self.rows.extend(rows)
         if self.explain:
+            self.rows.extend(rows)
             self.steps.append(Step(step, formula, inputs, value, unit, cite(*rows).sources))
 
     def use(self, *rows: Row | None) -> None:
         """Cite rows that have no step of their own."""
-        self.rows.extend(row for row in rows if row is not None)
+        if self.explain:
+            self.rows.extend(row for row in rows if row is not None)
 
     def cited(self) -> Cited:
-        """Sources, weakest mark and first table of everything used; ``given`` stands in when nothing was."""
+        """Sources, weakest mark and first table of everything used; ``given`` stands in when nothing was.
+
+        Without ``explain`` nobody reads them, so they are not gathered.
+        """
+        if not self.explain:
+            return NOT_GATHERED
         if self.given is not None and not self.rows:
             return Cited(*self.given, None)
         return cite(*self.rows)

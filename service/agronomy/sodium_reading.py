@@ -85,7 +85,8 @@ def cec_of(case: Case, lime: LimeState) -> CecReading:
         return CecReading(displaced.value, None)
     summed = case.find("CEC", *SUM_OF_BASES)
     if summed is None or not summed.value:
-        return CecReading(None, "sodium.cec_missing")
+        set_aside = any(each.analyte == "CEC" and each.method in SUM_OF_BASES for each in case.soil)
+        return CecReading(None, "sodium.cec_inflated" if set_aside else "sodium.cec_missing")
     if lime.calcareous is False:
         return CecReading(summed.value, None)
     return CecReading(None, "sodium.cec_inflated" if lime.calcareous else "sodium.cec_doubtful")

@@ -138,7 +138,7 @@ def _hazards(case: Case, values: Mapping[str, float], ledger: Ledger) -> list[Wa
     for guideline in case.library.index(guidelines_of):
         row = guideline.row
         value = values.get(row.parameter)
-        if value is None or row.problem in judged or not _applies(guideline, water_sar):
+        if value is None or row.problem in judged or not applies(guideline, water_sar):
             continue
         judged.add(row.problem)
         word = restriction(guideline, value)
@@ -152,7 +152,7 @@ def _hazards(case: Case, values: Mapping[str, float], ledger: Ledger) -> list[Wa
     return hazards
 
 
-def _applies(guideline: Guideline, water_sar: float | None) -> bool:
+def applies(guideline: Guideline, water_sar: float | None) -> bool:
     """An infiltration row is chosen by the SAR, so without a SAR infiltration is not judged."""
     if guideline.row.sar_lower is None and guideline.row.sar_upper is None:
         return guideline.row.problem != INFILTRATION
