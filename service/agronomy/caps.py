@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from math import inf
 from typing import NamedTuple
 
+from service.agronomy.errors import TableError
 from service.agronomy.findings import Note, Reason, Recommendation, Word
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
@@ -41,17 +42,18 @@ class Caps:
 
     @classmethod
     def of(cls, library: Library) -> "Caps":
-        """Prepare the table. Raises UnknownUnit for a cap in a unit nobody knows."""
+        """Prepare the table. Raises UnknownUnit, and TableError for a hard cap in a unit no dose is given in."""
         units = library.index(Units.of)
         found: dict[str, tuple[Cap, ...]] = {}
         for row in library.rows("application-limits", LimitRow):
             if not row.hard or row.when in NEVER:
                 continue
             printed = Quantity(row.maximum, row.unit)
-            base = BASES.get(units.dimension(row.unit))
-            if base is not None:
-                cap = Cap(row, base(units, printed), units.dimension(row.unit), printed)
-                found[row.subject] = (*found.get(row.subject, ()), cap)
+            dimension = units.dimension(row.unit)
+            if dimension not in BASES:
+                raise TableError(f"application-limits, line {row.line}: no dose is given in {row.unit}")
+            cap = Cap(row, BASES[dimension](units, printed), dimension, printed)
+            found[row.subject] = (*found.get(row.subject, ()), cap)
         return cls(found)
 
 

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from service.agronomy import observations
 from service.agronomy.findings import (
     Caution,
     Interpretation,
@@ -122,7 +121,6 @@ def _own(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Reas
     yield from _forage(case)
     yield from _boron_and_acid(case, recommendations)
     yield from _reclamation(case, recommendations)
-    yield from observations.reasons(case)
 
 
 def _crop(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Reason]:

@@ -56,10 +56,10 @@ def _why(case: Case, item: Subject) -> Note:
     what = {"subject": Word("subject", item.subject)}
     if not sent:
         return Note(f"missing.{item.subject}")
-    if all(found.index in case.voids for found in sent):
-        return Note("missing.not_trusted", what)
-    if any(found.method in OBSERVED for found in sent):
+    if all(found.method in OBSERVED for found in sent):
         return Note("missing.observation_only", what)
+    if all(found.index in case.voids or found.method in OBSERVED for found in sent):
+        return Note("missing.not_trusted", what)
     return Note("missing.not_usable", what)
 
 

@@ -1,14 +1,13 @@
-"""What a gardener can see, read for what it is worth: symptoms, field tests at home, kits and probes.
+"""What a gardener can see, read for what it is worth: symptoms and field tests at home.
 
-A sign gets a practice or a next step beside it, never an amount; a kit or probe gets the test to order instead.
+A sign gets a practice or a next step beside it, never an amount. Kits and probes are set apart by the quality checks.
 """
 
 from collections.abc import Callable, Iterable
 
-from service.agronomy.findings import Note, Reason, Recommendation, Salinity, Sodium, Word
+from service.agronomy.findings import Note, Recommendation, Salinity, Sodium, Word
 from service.agronomy.reaction import Reaction
 from service.agronomy.sample import Case
-from service.agronomy.vocabulary import OBSERVED
 
 PUDDLING = ("ponding", "slow_infiltration", "crusting")
 BURN = ("leaf_tip_burn", "leaf_edge_burn")
@@ -51,15 +50,6 @@ def read(
         return []
     scene = Scene(case, salinity, sodium, reaction)
     return [item for reading in READINGS for item in reading(scene)]
-
-
-def reasons(case: Case) -> Iterable[Reason]:
-    """For each figure from a kit or a probe: that nothing is built on it, and the test to order."""
-    for found in case.soil:
-        if found.method in OBSERVED:
-            what = {"analyte": Word("analyte", found.analyte), "method": Word("method", found.method)}
-            ask = Note("ask.laboratory_test", {"analyte": what["analyte"]})
-            yield Reason("observation_only", "info", found.analyte, what, ask, f"/results/{found.index}")
 
 
 def _practice(subject: str, code: str, **values: object) -> Recommendation:

@@ -197,8 +197,7 @@ def _actions(
     ordered = sorted((item for item in recommendations if item.kind in DOING), key=_order)
     found += [action(item) for item in ordered]
     found += list(_routine(recommendations, retest))
-    once = list({note.code + repr(sorted(note.values.items(), key=_name)): note for note in found}.values())
-    return tuple(once[:MOST_ACTIONS])
+    return _once(found)[:MOST_ACTIONS]
 
 
 ASKED = frozenset(("withhold", "hold", "refuse"))
@@ -216,8 +215,9 @@ def _tests(findings: tuple[Finding, ...], salinity: Salinity | None, sodium: Sod
     return found
 
 
-def _name(item: tuple[str, object]) -> str:
-    return item[0]
+def _once(notes: Sequence[Note]) -> tuple[Note, ...]:
+    """Each message once: the same code with the same values is the same message."""
+    return tuple({(note.code, repr(note.values)): note for note in notes}.values())
 
 
 def _order(item: Recommendation) -> tuple[int, int]:
@@ -264,7 +264,7 @@ def _do_not(case: Case, recommendations: Sequence[Recommendation], cautions: Seq
         if item.code in strict and subjects.isdisjoint(BARRED.get(item.code, ()))
     ]
     notes += [item.text for item in said]
-    return tuple({note.code: note for note in notes}.values())
+    return _once(notes)
 
 
 def _retest(

@@ -221,7 +221,8 @@ def sodic_and_sodium_salts(scene: Scene, limit: Limit) -> Values | None:
     if not (scene.past & SODIUM_SALTS) and not (water is not None and water.source == "softened"):
         return None
     esp = scene.sodium.esp if scene.sodium else None
-    figures = [figure for figure in (scene.sar, esp.value if esp else None) if figure is not None]
+    measured = esp.value if esp and esp.how != "from_SAR" else None
+    figures = [figure for figure in (scene.sar, measured) if figure is not None]
     return _when(any(scaled(figure) >= limit.value for figure in figures))
 
 

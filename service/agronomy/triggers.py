@@ -84,7 +84,7 @@ def gates_of(scene: Scene) -> list[str]:
         ("irrigation", site.irrigation_water is not None),
         ("surface_water", site.surface_water_distance is not None),
         ("livestock", case.submission.target.condition.livestock),
-        ("thought_of", scene.given or scene.wanted),
+        ("thought_of", scene.given or scene.wanted or scene.materials),
         ("organics", scene.organics),
         ("named", scene.past),
         ("slope", site.slope_pct is not None),
