@@ -3,6 +3,7 @@
 import base64
 import hashlib
 from typing import Any
+from urllib.parse import urlencode
 
 from flask import Response, current_app, request
 
@@ -12,6 +13,8 @@ from service.contract.problem import MEDIA_TYPE, FieldError, Problem, ProblemErr
 from service.desk.office import Office
 
 OFFICE = "saltbush"
+PHRASES: dict[int, str] = {413: "413 Content Too Large", 422: "422 Unprocessable Content"}
+"""Where Werkzeug still has the words of RFC 7231 and not of RFC 9110."""
 
 
 def office() -> Office:
@@ -37,7 +40,8 @@ def tagged(body: bytes, status: int = 200, etag: str | None = None, mimetype: st
 
 def problem_reply(problem: Problem) -> Response:
     """A problem document with the headers that belong to it."""
-    response = Response(problem.encoded(), problem.status, mimetype=MEDIA_TYPE)
+    status = PHRASES.get(problem.status, problem.status)
+    response = Response(problem.encoded(), status, mimetype=MEDIA_TYPE)
     response.headers.extend(dict(problem.headers))
     response.headers["Cache-Control"] = "no-store"
     return response
@@ -80,15 +84,8 @@ def page_reply(items: list[Any], following: str | None) -> Response:
     response = json_reply({"items": items, "next": following})
     if following:
         arguments = {**request.args.to_dict(), "cursor": following}
-        query = "&".join(f"{name}={_quoted(value)}" for name, value in arguments.items())
-        response.headers["Link"] = f'<{request.path}?{query}>; rel="next"'
+        response.headers["Link"] = f'<{request.path}?{urlencode(arguments)}>; rel="next"'
     return response
-
-
-def _quoted(value: str) -> str:
-    from urllib.parse import quote
-
-    return quote(value, safe="")
 
 
 def query_errors(messages: Any) -> list[FieldError]:

@@ -1,0 +1,125 @@
+"""Crops, tables and vocabularies over HTTP."""
+
+import pytest
+
+
+def items(client, address):
+    answer = client.get(address)
+    assert answer.status_code == 200
+    return answer.json["items"]
+
+
+@pytest.mark.parametrize(
+    ("query", "found"),
+    [
+        ("q=tomate&language=es", "tomato"),
+        ("q=tomate", "tomato"),
+        ("q=MANZAN", "apple"),
+        ("q=malus", "apple"),
+        ("q=fescue&language=en", "tall-fescue-lawn"),
+        ("q=tall-fescue", "tall-fescue-lawn"),
+    ],
+)
+def test_crops_are_found_by_common_and_scientific_name(client, query, found):
+    assert found in [crop["id"] for crop in items(client, f"/v1/crops?{query}")]
+
+
+def test_a_name_of_another_language_is_not_found_when_one_is_asked_for(client):
+    assert items(client, "/v1/crops?q=manzan&language=en") == []
+
+
+def test_crops_by_kind(client):
+    kinds = {crop["kind"] for crop in items(client, "/v1/crops?limit=200")}
+    for kind in kinds:
+        assert {crop["kind"] for crop in items(client, f"/v1/crops?kind={kind}")} == {kind}
+
+
+def test_crops_page(client):
+    every = [crop["id"] for crop in items(client, "/v1/crops?limit=200")]
+    seen, address = [], "/v1/crops?limit=3"
+    while address:
+        page = client.get(address)
+        seen += [crop["id"] for crop in page.json["items"]]
+        address = page.headers["Link"].split(">")[0].lstrip("<") if page.json["next"] else None
+    assert seen == every
+    assert every == sorted(every)
+
+
+def test_every_crop_and_edition_is_served_with_its_rows_and_their_sources(client):
+    for crop in items(client, "/v1/crops?limit=200"):
+        today = client.get(f"/v1/crops/{crop['id']}").json
+        for edition in crop["editions"]:
+            served = client.get(f"/v1/crops/{crop['id']}/editions/{edition['edition']}").json
+            rows = served["sufficiency"] + served["amounts"] + served["salt_tolerance"]
+            assert all(row["verification"] for row in rows)
+            assert {source for row in rows for source in row["sources"]} <= set(served["sources"])
+        assert today["edition"] in [edition["edition"] for edition in crop["editions"]]
+
+
+def test_every_table_is_served_row_by_row(client):
+    for table in items(client, "/v1/tables"):
+        listed = client.get(f"/v1/tables/{table['id']}/editions").json
+        assert listed["items"] == table["editions"]
+        for edition in table["editions"]:
+            served = client.get(f"/v1/tables/{table['id']}/editions/{edition['edition']}").json
+            assert served["rows"]
+            assert served["sha256"] == edition["sha256"]
+            assert {source for row in served["rows"] for source in row["sources"]} <= set(served["sources"])
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/v1/crops/moon-cactus",
+        "/v1/crops/apple/editions/1999-01-01",
+        "/v1/crops/moon-cactus/editions/2025-01-01",
+        "/v1/tables/nothing/editions",
+        "/v1/tables/classes/editions/1999-01-01",
+        "/v1/tables/nothing/editions/2025-01-01",
+    ],
+)
+def test_what_is_not_there_is_404(client, address):
+    answer = client.get(address)
+    assert (answer.status_code, answer.json["type"]) == (404, "/problems/not-found")
+
+
+def test_vocabularies_hold_what_a_form_needs(client):
+    """The codes are those that the contract lists."""
+    analytes = {row["analyte"]: row for row in items(client, "/v1/analytes")}
+    wanted = (
+        "pH EC SAR ESP Na Ca Mg K Cl SO4 HCO3 B NO3 NO3-N NH4-N P P2O5 K2O Zn Fe Mn Cu Pb As Cd OM CEC lime "
+        "sand silt clay"
+    )
+    assert set(wanted.split()) <= set(analytes)
+    assert "olsen" in analytes["P"]["methods"]
+    assert "mg/kg" in analytes["P"]["units"]
+    assert "dS/m" not in analytes["P"]["units"]
+    assert "water_sample" in analytes["EC"]["water_methods"]
+    assert {"olsen", "bray_p1", "dtpa"} <= {row["method"] for row in items(client, "/v1/methods")}
+    assert {"ppm", "mmho/cm", "meq/L", "lb/acre", "%"} <= {row["spelling"] for row in items(client, "/v1/units")}
+    assert all(source["citation"] for source in items(client, "/v1/sources"))
+
+
+def test_word_lists_are_those_of_the_contract_in_both_languages(client):
+    lists = {each["list"]: each["words"] for each in items(client, "/v1/words")}
+    wanted = "plastic paper stainless_steel galvanized brass_or_bronze other_metal unknown"
+    assert {word["word"] for word in lists["container"]} == set(wanted.split())
+    assert {word["word"] for word in lists["drainage"]} == {"free", "slow", "ponded", "unknown"}
+    for words in lists.values():
+        for word in words:
+            assert word["labels"]["en"]
+            assert word["labels"]["es"]
+
+
+def test_lists_may_be_kept_by_the_caller(client):
+    first = client.get("/v1/units")
+    again = client.get("/v1/units", headers={"If-None-Match": first.headers["ETag"]})
+    assert (again.status_code, again.data) == (304, b"")
+
+
+def test_kinds_of_problems_explain_themselves(client):
+    answer = client.get("/v1/nothing").json
+    explained = client.get(answer["type"]).json
+    assert (explained["title"], explained["status"]) == (answer["title"], answer["status"])
+    assert explained["remedy"]
+    assert client.get("/problems/nothing").status_code == 404
