@@ -13,6 +13,7 @@ from service.agronomy.phosphorus import phosphorus_words, potassium_words, sulfu
 from service.agronomy.reaction import Reaction
 from service.agronomy.sample import Case
 from service.agronomy.setting import prepare_settings
+from service.agronomy.spreading import in_words
 from service.agronomy.tested import NUTRIENT_WORDS, rated, recommend_tested, type_of_words
 
 WORDS: Mapping[str, type_of_words] = {
@@ -92,6 +93,6 @@ def _shopping(case: Case, given: Iterable[Recommendation]) -> list[Recommendatio
     needed = tuple(NUTRIENT_WORDS[item.subject] for item in given if item.kind == "nutrient")
     spared = tuple(NUTRIENT_WORDS[item.subject] for item in given if item.kind in ("none_needed", "do_not"))
     if not needed:
-        return [Recommendation("practice", "fertilizer", Note("rec.fertilizer_none", {"spared": spared}))]
+        return [in_words("practice", "fertilizer", Note("rec.fertilizer_none", {"spared": spared}))]
     code = "rec.fertilizer_buy_only" if spared else "rec.fertilizer_buy"
-    return [Recommendation("practice", "fertilizer", Note(code, {"needed": needed, "spared": spared}))]
+    return [in_words("practice", "fertilizer", Note(code, {"needed": needed, "spared": spared}))]

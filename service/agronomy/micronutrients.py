@@ -5,6 +5,7 @@ from service.agronomy.ledger import Ledger
 from service.agronomy.lime_state import LABORATORY_PH
 from service.agronomy.reference import reference_of
 from service.agronomy.setting import Plot, cited
+from service.agronomy.spreading import in_words
 from service.agronomy.submission import Quantity
 from service.agronomy.tested import Answer, Tested, recommend_tested
 from service.agronomy.units import scaled
@@ -57,7 +58,7 @@ def recommend_boron(plot: Plot, tested: Tested | None) -> Answer | None:
     """
     asked = "boron" in plot.case.submission.site.requests
     if tested is None:
-        return Answer(_refused(plot, Note("rec.b_do_not_untested"), Ledger(False))) if asked else None
+        return Answer(in_words("do_not", B, Note("rec.b_do_not_untested"))) if asked else None
     answer = recommend_tested(tested, boron_words)
     water = plot.case.find_water(B)
     line = reference_of(plot.case.library).factor("boron_water_mg_L")

@@ -14,10 +14,12 @@ from service.agronomy.dosing import Missing, rate_of
 from service.agronomy.findings import Note, Reason, Recommendation
 from service.agronomy.ledger import Ledger
 from service.agronomy.nitrogen_credits import NITRATE, credit_row, previous_crop, soil_nitrate, water_nitrate
+from service.agronomy.organic_supply import supply
+from service.agronomy.phosphorus import STOP, over_olsen_line
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case, Measurement
 from service.agronomy.setting import Plot, Setting, cited
-from service.agronomy.spreading import Spread, recommend_spread, shown, spread
+from service.agronomy.spreading import Spread, in_words, recommend_spread, shown, spread
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import AmountRow
 from service.agronomy.units import GRAMS_PER_LB, SQUARE_METRES_PER_ACRE, scaled
@@ -148,15 +150,17 @@ def _without_depth(plot: Plot) -> Nitrogen:
     nitrate = plot.case.find(NITRATE)
     pointer = f"/results/{nitrate.index}/depth" if nitrate is not None else "/sample/depth"
     reason = Reason("depth_unknown", "withhold", NITRATE, {}, Note("ask.depth"), pointer)
-    return Nitrogen(Recommendation("practice", N, Note("rec.n_depth_unknown")), (reason,))
+    return Nitrogen(in_words("practice", N, Note("rec.n_depth_unknown")), (reason,))
 
 
 def _less_credits(plot: Plot, row: AmountRow, need: float, ledger: Ledger) -> float:
-    """What is left after nitrate in soil and water and a legume before; little is as good as nothing.
+    """What is left after nitrate in water and soil, manure and a legume before; little is as good as nothing.
 
     The floor is the practice that less than about 20 lb/acre is not worth spreading by itself.
     """
     found = water_nitrate(plot, row.calibration, True, ledger)
+    if "tree" not in plot.setting.crop.traits:
+        found += _organic_nitrogen(plot, ledger)
     if plot.setting.crop.kind in BY_TEST:
         found += soil_nitrate(plot, row.calibration, ledger) + previous_crop(plot, row.calibration, True, ledger)
     if found <= 0.0:
@@ -169,6 +173,25 @@ def _less_credits(plot: Plot, row: AmountRow, need: float, ledger: Ledger) -> fl
     rate = shown(plot, left, True)
     ledger.step("step.after_credits", "after_credits", {"credits": round(found, 1)}, rate.value, rate.unit)
     return left
+
+
+def _organic_nitrogen(plot: Plot, ledger: Ledger) -> float:
+    """Nitrogen that manure and compost put on every year give this season, lb/acre.
+
+    Not where salt or phosphorus forbid them: there the advice is to stop, and nothing of it comes.
+    """
+    inputs = plot.case.submission.site.organic_inputs
+    if not inputs or plot.setting.saline or over_olsen_line(plot.case, STOP):
+        return 0.0
+    found = 0.0
+    for item in inputs:
+        brought = supply(plot.case, item)
+        if brought is not None and brought.N_first_season is not None:
+            credit = brought.N_first_season / LB_ACRE
+            given = {"material": item.material}
+            ledger.step("step.organic_credit", "organic_supply", given, round(credit, 1), "lb/acre", *brought.rows)
+            found += credit
+    return found
 
 
 def _from(case: Case) -> date:
@@ -210,4 +233,4 @@ def _unanswered(plot: Plot, missing: tuple[Dose, Missing] | None, ledger: Ledger
             calibration=row.calibration,
         )
     new_lawn = plot.setting.crop.kind == "lawn" and plot.setting.stage not in (None, "established")
-    return Recommendation("practice", N, Note("rec.n_new_lawn" if new_lawn else "rec.n_no_rate_table"))
+    return in_words("practice", N, Note("rec.n_new_lawn" if new_lawn else "rec.n_no_rate_table"))

@@ -5,6 +5,7 @@ and iron although the soil holds both.
 """
 
 from service.agronomy.reference import reference_of
+from service.agronomy.sample import Case
 from service.agronomy.tested import Tested
 from service.agronomy.units import scaled
 
@@ -21,8 +22,17 @@ def overfull_with_phosphorus(tested: Tested) -> bool:
     """
     if tested.finding.rating in OVERFULL:
         return True
-    line = reference_of(tested.plot.case.library).factor("olsen_p_stop_compost_mg_kg")
-    return tested.finding.method == OLSEN and scaled(tested.measurement.low) > scaled(line.value)
+    return tested.finding.method == OLSEN and over_olsen_line(tested.plot.case, STOP)
+
+
+STOP, REMOVAL_ONLY = "olsen_p_stop_compost_mg_kg", "olsen_p_crop_replacement_mg_kg"
+"""Factors: Olsen P above which nothing that carries phosphorus is added, or only what the crop takes away."""
+
+
+def over_olsen_line(case: Case, factor: str) -> bool:
+    """Whether a trusted Olsen P is surely above a line of the factors table; False without one."""
+    olsen = case.find("P", OLSEN)
+    return olsen is not None and scaled(olsen.low) > scaled(reference_of(case.library).factor(factor).value)
 
 
 def phosphorus_words(tested: Tested, outcome: str) -> str:

@@ -70,6 +70,11 @@ def recommend_spread(
     )
 
 
+def in_words(kind: str, subject: str, text: Note) -> Recommendation:
+    """Advice of common practice that carries no figure."""
+    return Recommendation(kind, subject, text, sources=("practice",), verification="practice")
+
+
 def joined(basis: Cited, finding: Finding | None) -> Cited:
     """What a class and the rate for it rest on together."""
     if finding is None:
