@@ -1,0 +1,127 @@
+"""The examples of the contract: one request and one answer for each operation, made here, executed by the tests.
+
+After a change that a reader of the contract would see: ``python tests/api/examples.py`` and a line in CHANGES.md.
+Members that differ from run to run are written as they came once and left out when compared.
+"""
+
+import sys
+import tempfile
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import orjson
+from flask import Flask
+
+from service.app import create_app, make_office
+from service.commands.serve import prepare
+from service.desk.office import Office
+from service.settings import Settings
+from service.store.store import Store
+
+FOLDER = Path(__file__).resolve().parents[2] / "openapi" / "examples"
+SHOWN = 2
+MOMENT = datetime(2026, 4, 20, 9, 30, tzinfo=UTC)
+VOLATILE = frozenset(("id", "sha256", "next"))
+ADDRESS = "/v1/interpretations"
+
+
+class Example(NamedTuple):
+    """One operation: the name of its files, its operation id, method and address; ``{id}`` is the kept answer's."""
+
+    name: str
+    operation: str
+    method: str
+    address: str
+
+
+EXAMPLES = (
+    Example("interpretations", "interpret", "POST", ADDRESS),
+    Example("interpretations-list", "listInterpretations", "GET", f"{ADDRESS}?lab_number=26-00101"),
+    Example("interpretation", "readInterpretation", "GET", f"{ADDRESS}/{{id}}"),
+    Example("interpretation-text", "readInterpretationAsText", "GET", f"{ADDRESS}/{{id}}.txt"),
+    Example("interpretation-replay", "replayInterpretation", "GET", f"{ADDRESS}/{{id}}/replay"),
+    Example("crops", "listCrops", "GET", "/v1/crops?q=festuca&language=es"),
+    Example("crop", "readCrop", "GET", "/v1/crops/apple"),
+    Example("crop-edition", "readCropEdition", "GET", "/v1/crops/apple/editions/2025-01-01"),
+    Example("tables", "listTables", "GET", "/v1/tables"),
+    Example("table-editions", "listTableEditions", "GET", "/v1/tables/classes/editions"),
+    Example("table-edition", "readTableEdition", "GET", "/v1/tables/classes/editions/2025-01-01"),
+    Example("analytes", "listAnalytes", "GET", "/v1/analytes"),
+    Example("methods", "listMethods", "GET", "/v1/methods"),
+    Example("units", "listUnits", "GET", "/v1/units"),
+    Example("words", "listWords", "GET", "/v1/words"),
+    Example("materials", "listMaterials", "GET", "/v1/materials"),
+    Example("sources", "listSources", "GET", "/v1/sources"),
+    Example("alive", "alive", "GET", "/healthz"),
+    Example("ready", "ready", "GET", "/readyz"),
+    Example("contract", "contract", "GET", "/v1/openapi.json"),
+    Example("problem", "explainProblem", "GET", "/problems/invalid-request"),
+)
+
+
+def run(folder: Path, office: Office) -> Iterator[tuple[Example, dict[str, Any]]]:
+    """Every example in order on a fresh database: what it answered, shortened where it is a long list."""
+    settings = Settings(data=folder)
+    prepare(settings)
+    store = Store(settings.database_url)
+    spring = replace(office, store=store, engine="saltbush 0.1.0+000000000000", now=lambda: MOMENT)
+    yield from asked(create_app(settings, spring))
+    store.close()
+
+
+def asked(app: Flask) -> Iterator[tuple[Example, dict[str, Any]]]:
+    """Every example in order; later ones read what the first one kept."""
+    client, kept = app.test_client(), ""
+    for example in EXAMPLES:
+        body = request_file(example).read_bytes() if example.method == "POST" else None
+        address = example.address.format(id=kept)
+        answer = client.open(address, method=example.method, data=body, content_type="application/json")
+        if example.operation == "interpret":
+            kept = answer.json["id"]
+        yield example, {"status": answer.status_code, "body": shortened(answer.json if answer.is_json else answer.text)}
+
+
+def shortened(body: Any) -> Any:
+    """Long lists of rows cut to their first two; the contract itself to its head."""
+    if not isinstance(body, dict):
+        return body
+    if "openapi" in body:
+        return {"openapi": body["openapi"], "info": body["info"]}
+    cut = {name: rows[:SHOWN] for name, rows in body.items() if name in ("items", "rows", "sufficiency", "amounts")}
+    return {**body, **cut} if all(isinstance(rows, list) for rows in cut.values()) else body
+
+
+def comparable(tree: Any) -> Any:
+    """The same without what differs from run to run."""
+    if isinstance(tree, dict):
+        return {name: comparable(value) for name, value in tree.items() if name not in VOLATILE}
+    return [comparable(each) for each in tree] if isinstance(tree, list) else tree
+
+
+def request_file(example: Example) -> Path:
+    """The body of a POST, or method and address of a GET."""
+    return FOLDER / f"{example.name}.request.json"
+
+
+def answer_file(example: Example) -> Path:
+    """Status and body."""
+    return FOLDER / f"{example.name}.answer.json"
+
+
+def main() -> int:
+    """Write all examples anew."""
+    pretty = orjson.OPT_INDENT_2 | orjson.OPT_APPEND_NEWLINE
+    with tempfile.TemporaryDirectory() as folder:
+        for example, answer in run(Path(folder), make_office(Settings())):
+            answer_file(example).write_bytes(orjson.dumps(answer, option=pretty))
+            if example.method == "GET":
+                said = orjson.dumps({"method": "GET", "address": example.address}, option=orjson.OPT_APPEND_NEWLINE)
+                request_file(example).write_bytes(said)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
