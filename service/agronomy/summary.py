@@ -28,6 +28,8 @@ FEWEST_ACTIONS = 3
 MONTHS_PER_YEAR = 12
 FULL = 100
 SALTY = frozenset(("slightly_saline", "moderately_saline", "strongly_saline"))
+MAIN = frozenset(("P", "K"))
+"""Nutrients without which nothing is said of the soil as a whole."""
 EXCESS = frozenset(("excessive", "toxic"))
 DOSED = frozenset(("nutrient", "amendment", "water"))
 DOING = ("water", "amendment", "nutrient", "practice")
@@ -130,8 +132,8 @@ def _verdict(
 
 
 def _judged(findings: tuple[Finding, ...]) -> bool:
-    """Whether anything but the pH was rated."""
-    return any(item.status == "rated" and item.analyte != "pH" for item in findings)
+    """Whether enough was rated to speak of the soil as a whole."""
+    return any(item.status == "rated" and item.analyte in MAIN for item in findings)
 
 
 def _little_known(reaction: Reaction | None) -> Note:

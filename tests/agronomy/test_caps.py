@@ -3,7 +3,8 @@
 Caps: 1 lb soluble N per 1,000 ft2 and application on lawns (New York lawn guide; Minnesota Extension), 10 lb sulfur per
 1,000 ft2 on standing turf (Clemson EC 707), 15 lb zinc per acre (the largest published rate,
 Arizona vegetables), 5 lb copper per acre (common practice), 7 lb N per 1,000 ft2 and year on lawns
-(the largest published rate, Texas), 2 lb on buffalograss (Kansas State), 8 oz N per tree (Utah State), 3 kg boron per ha.
+(the largest published rate, Texas), 2 lb on buffalograss (Kansas State), 8 oz N per tree (Utah State), 3 kg
+boron per ha (Handbook of Plant Nutrition).
 """
 
 from dataclasses import replace
@@ -218,9 +219,7 @@ def test_soft_caps_hold_nothing(library: Library) -> None:
     subject=st.sampled_from(["N", "P2O5", "K2O", "S", "sulfur", "Zn", "Cu", "B", "gypsum"]),
     units=st.sampled_from(["us_garden", "us_field", "metric"]),
 )
-def test_no_dose_over_its_cap_ever_leaves(
-    library: Library, rate: float, split: int, subject: str, units: str
-) -> None:
+def test_no_dose_over_its_cap_ever_leaves(library: Library, rate: float, split: int, subject: str, units: str) -> None:
     """Whatever is proposed, what is kept keeps every hard cap of the table, as printed for the client."""
     case = case_of(library, *LAWN_RESULTS, explain=False, options={"units": units})
     kept, reasons = enforced(case, dose(case, subject, rate, split=split))

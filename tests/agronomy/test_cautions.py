@@ -3,12 +3,16 @@
 Limits are named with their source. *Common practice* marks a working line of the trade without a single source.
 """
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from making import DAY, LAWN, LAWN_RESULTS, case_of, dose, judged, plain
 
 from service.agronomy import cautions, ratings
+from service.agronomy.errors import TableError
 from service.agronomy.findings import Caution, Recommendation
 from service.agronomy.health import SEVERITIES
 from service.agronomy.sample import Case
@@ -129,7 +133,7 @@ def test_an_estimate_warns_by_its_upper_end(library: Library) -> None:
 
 @pytest.mark.parametrize(("ece", "fires"), [(1.99, False), (2.0, True), (2.01, True)])
 def test_potash_for_a_tender_plant(library: Library, ece: float, fires: bool) -> None:
-    """From 2 dS/m chloride is left out for sensitive plants (common practice); beans are rated sensitive (Maas 1990)."""
+    """From 2 dS/m no chloride for sensitive plants (common practice); beans are rated sensitive (Maas 1990)."""
     case = case_of(library, Result("EC", "saturated_paste_extract", ece, "dS/m"), crop="snap-bean", stage=None)
     assert ("chloride_fertilizer" in codes(case, dose(case, "K2O", 1))) is fires
     assert "chloride_fertilizer" not in codes(case)
@@ -431,10 +435,6 @@ def test_a_firm_do_not_is_grave(library: Library) -> None:
 
 
 def test_an_unknown_trigger_is_an_error(library: Library) -> None:
-    from dataclasses import replace
-
-    from service.agronomy.errors import TableError
-
     rows = library.rows("cautions", CautionRow)
     broken = Library(
         {**library.tables, "cautions": (*rows, replace(rows[0], trigger="full_moon"))},
@@ -448,3 +448,83 @@ def test_an_unknown_trigger_is_an_error(library: Library) -> None:
 
 def test_the_day_of_the_case_is_the_one_asked_for(library: Library) -> None:
     assert case_of(library).as_of == DAY
+
+
+# --- properties ---------------------------------------------------------------------------------------------------
+
+EXTRA = [
+    soil("Cu", "dtpa", 25),
+    soil("Zn", "dtpa", 60),
+    soil("B", "hot_water", 0.2),
+    soil("B", "hot_water", 2),
+    soil("NO3-N", "kcl_extract", 45),
+    soil("Pb", "total_digest", 20),
+    soil("Pb", "total_digest", 300),
+    soil("As", "total_digest", 20),
+    soil("Cd", "total_digest", 0.2),
+    soil("K", "ammonium_acetate", 340),
+    soil("Mn", "dtpa", 5),
+    Result("OM", "loss_on_ignition", 3, "%"),
+    Result("lime", "acid_fizz", text="strong"),
+    Result("EC", "saturated_paste_extract", 6, "dS/m"),
+    Result("SAR", "saturated_paste_extract", 20),
+]
+ANSWERS = {
+    # a measured figure answers the caution that an estimate, or nothing at all, had set off
+    "EC": {"salty_soil_fertilizer", "chloride_fertilizer"},
+    "SAR": {"gypsum_without_sodium", "sodium_salts", "gypsum_without_drainage"},
+}
+START = (Result("pH", "saturated_paste", 8.0), soil("P", "olsen", 70))
+
+
+@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(before=st.lists(st.sampled_from(EXTRA), max_size=4, unique_by=lambda r: r.analyte), added=st.sampled_from(EXTRA))
+def test_another_result_never_removes_a_caution_it_does_not_answer(
+    library: Library, before: list[Result], added: Result
+) -> None:
+    if added.analyte in {item.analyte for item in before}:
+        return
+    site: dict[str, Any] = {
+        "requests": ("boron", "compost", "lower_ph", "gypsum"),
+        "water": (in_water("NO3-N", 12), in_water("B", 0.8)),
+        "well": Well(),
+        "children": True,
+    }
+    first = case_of(library, *START, *before, crop=GARDEN, stage=None, **site)
+    second = case_of(library, *START, *before, added, crop=GARDEN, stage=None, **site)
+    lost = codes(first, nitrogen(first)) - codes(second, nitrogen(second))
+    assert lost <= ANSWERS.get(added.analyte, set())
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(order=st.permutations(EXTRA[:5] + EXTRA[5:12:2]))
+def test_the_order_of_the_results_does_not_matter(library: Library, order: list[Result]) -> None:
+    seen: dict[str, Result] = {item.analyte: item for item in EXTRA[:12]}
+    unique = [item for item in order if seen[item.analyte] is item]
+    case = case_of(library, *unique, crop=GARDEN, stage=None)
+    straight = case_of(library, *sorted(unique, key=repr), crop=GARDEN, stage=None)
+    assert codes(case, nitrogen(case)) == codes(straight, nitrogen(straight))
+
+
+@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    analyte=st.sampled_from(["Cu", "Zn", "NO3-N", "Pb", "As", "Cd"]),
+    low=st.floats(0.01, 500),
+    more=st.floats(0, 500),
+)
+def test_more_of_a_harmful_thing_never_silences_a_warning(
+    library: Library, analyte: str, low: float, more: float
+) -> None:
+    method = {"Cu": "dtpa", "Zn": "dtpa", "NO3-N": "kcl_extract"}.get(analyte, "total_digest")
+    routine = {"screening_level"}
+
+    def warned(value: float) -> set[str]:
+        return codes(case_of(library, soil(analyte, method, value), crop=GARDEN, stage=None)) - routine
+
+    assert warned(low) <= warned(low + more)
+
+
+def test_nothing_measured_is_not_a_zero(library: Library) -> None:
+    """No test of sodium is no sodium problem answered: gypsum asked for without SAR draws no verdict on sodium."""
+    case = case_of(library, Result("pH", "saturated_paste", 8), requests=("gypsum",))
+    assert "gypsum_without_sodium" not in codes(case)

@@ -1,8 +1,8 @@
 """Metals, nitrate and infants, forage: the figures at which a person must look, and what is said below them.
 
-Lead: US EPA residential lead directive of 16 October 2025 (200 and 600 mg/kg), guidance of 17 January 2024 (200, and 100
-with several sources), California DTSC 2009 (80). Arsenic: upper background of southern California 12 (DTSC). Cadmium:
-California residential 1.7, federal about 71 (Santa Ana study, table 3). Nitrate: 10 mg/L as N (US EPA).
+Lead: US EPA residential lead directive of 16 October 2025 (200 and 600 mg/kg), guidance of 17 January 2024 (200, and
+100 with several sources), California DTSC 2009 (80). Arsenic: upper background of southern California 12 (DTSC).
+Cadmium: California residential 1.7, federal about 71 (Santa Ana study, table 3). Nitrate: 10 mg/L as N (US EPA).
 """
 
 from dataclasses import replace
