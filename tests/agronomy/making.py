@@ -23,6 +23,7 @@ from service.agronomy.submission import (
     Target,
 )
 from service.agronomy.tables import Library
+from service.agronomy.units import Units
 
 DAY = date(2026, 4, 20)
 LAWN = "tall-fescue-lawn"
@@ -40,14 +41,17 @@ LAWN_RESULTS = (
     Result("Mn", "dtpa", 5, "mg/kg"),
     Result("Cu", "dtpa", 1.5, "mg/kg"),
 )
+LAWN_AREA = Quantity(3200, "ft2")
+LAWN_DEPTH = Depth(0, 4, "in")
+ORDINARY: dict[str, Any] = {"cores": 12, "container": "plastic", "tool": "stainless_steel"}
 
 
 def submission(
     *results: Result,
     crop: str | None = LAWN,
-    area: Quantity | None = Quantity(3200, "ft2"),
+    area: Quantity | None = LAWN_AREA,
     stage: str | None = "established",
-    depth: Depth | None = Depth(0, 4, "in"),
+    depth: Depth | None = LAWN_DEPTH,
     water: tuple[Result, ...] = (),
     water_source: str | None = None,
     condition: dict[str, Any] | None = None,
@@ -59,7 +63,7 @@ def submission(
         site["irrigation_water"] = IrrigationWater(results=water, source=water_source)
     site.setdefault("region", "US-XX")
     return Submission(
-        sample=Sample(depth=depth, cores=12, container="plastic", tool="stainless_steel", **(sample or {})),
+        sample=Sample(**{**ORDINARY, "depth": depth, **(sample or {})}),
         results=results or LAWN_RESULTS,
         target=Target(crop=crop, stage=stage, area=area, condition=Condition(**(condition or {}))),
         site=Site(**site),
@@ -84,8 +88,6 @@ def dose(
     case: Case, subject: str, rate: float, unit: str = "lb/1000 ft2", kind: str = "nutrient", split: int = 1
 ) -> Recommendation:
     """A recommendation of so much, in equal doses."""
-    from service.agronomy.units import Units
-
     units = case.library.index(Units.of)
     g_m2 = units.convert(rate, unit, "g/m2")
     return Recommendation(
@@ -94,9 +96,7 @@ def dose(
         Note("rec.test"),
         rate=case.units.rate(g_m2),
         for_area=case.units.total(g_m2),
-        applications=tuple(
-            Application(Note("when.test"), case.units.rate(g_m2 / split)) for _ in range(split)
-        ),
+        applications=tuple(Application(Note("when.test"), case.units.rate(g_m2 / split)) for _ in range(split)),
         base_rate=g_m2,
         sources=("practice",),
         verification="practice",
