@@ -120,4 +120,6 @@ def _leaching(case: Case, salinity: Salinity | None, asked: bool) -> list[Recomm
     ledger.given = (salinity.sources, salinity.verification)
     if any(note.code == "salt.leaching_withheld" for note in salinity.notes):
         return [withheld("leaching", "leaching_withheld")]
+    if salinity.ece.estimated:
+        return [withheld("leaching", "leaching_needs_paste")]
     return [plain("none_needed", "leaching", Note("rec.leaching_none", {"ECe": salinity.ece.value}), ledger)]

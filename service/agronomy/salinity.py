@@ -122,7 +122,9 @@ def _tell_rating(case: Case, reading: EceReading, ledger: Ledger) -> None:
         "turf_salt_rating" if case.crop and case.crop.kind in TURF_KINDS else "salt_rating"
     )
     row = ladder.named(salt.rating)
-    if scaled_end(reading.high, FAR) >= scaled_end(row.lower, -FAR):
+    # A sensitive plant begins to suffer somewhere below the first limit: only past it is that certain.
+    start = row.lower or row.upper
+    if scaled_end(reading.high, FAR) >= scaled_end(start, FAR):
         ledger.use(row)
         ledger.note("salt.rating_reached", rating=Word("salt_rating", salt.rating))
     else:

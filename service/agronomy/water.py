@@ -140,6 +140,8 @@ def _hazards(case: Case, values: Mapping[str, float], ledger: Ledger) -> list[Wa
         value = values.get(row.parameter)
         if value is None or row.problem in judged or not applies(guideline, water_sar):
             continue
+        if row.parameter == "EC" and row.problem == "salinity" and not case.find_water("EC"):
+            continue  # an EC reckoned from dissolved solids does not go before the solids' own row
         judged.add(row.problem)
         word = restriction(guideline, value)
         unit = "1" if row.parameter in UNITLESS else row.unit
