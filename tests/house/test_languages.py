@@ -6,10 +6,12 @@ The codes are read from the source (syntax tree) and from the tables, and met ag
 import ast
 import re
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
+from service.agronomy.not_assessed import SUBJECTS
 from service.agronomy.tables import Library
 from service.render.catalogue import Catalogue
 from service.render.labels import labels
@@ -22,6 +24,7 @@ PREFIXES = (
     *("reason", "rec", "salt", "sodium", "step", "summary", "texture", "void", "water", "weak", "when"),
 )
 CODE = re.compile(rf"^({'|'.join(PREFIXES)})(\.[A-Za-z0-9_]+)+$")
+KINDS = ("nutrient", "amendment", "water", "practice", "none_needed", "do_not", "not_suited")
 CONSTRUCTORS = {"Note": ("",), "Reason": ("reason.",), "Step": ("step.",), "Caution": ("caution.",)}
 # Methods of the core that put a code into a message: position of the code, prefixes it is used under.
 RECORDERS = {
@@ -88,6 +91,16 @@ def closed_words(tree: ast.AST) -> Iterator[str]:
             yield f"word.{constants[0]}.{constants[1]}"
 
 
+def named_subjects(tree: ast.AST) -> Iterator[str]:
+    """Subjects of recommendations: the text that follows a kind, as in ``answer("do_not", "sulfur", ...)``."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call):
+            values = [arg.value if isinstance(arg, ast.Constant) else None for arg in node.args]
+            for kind, subject in pairwise(values):
+                if kind in KINDS and isinstance(subject, str) and "." not in subject:
+                    yield f"word.subject.{subject}"
+
+
 def given_values(tree: ast.AST) -> Iterator[tuple[str, frozenset[str]]]:
     """Notes whose code and values both stand in the source: code -> names of the values."""
     for node in ast.walk(tree):
@@ -125,7 +138,13 @@ def test_every_code_made_at_run_time_finds_texts(language: str) -> None:
 @pytest.mark.parametrize("language", CATALOGUE.languages)
 def test_every_word_in_the_source_has_a_text(language: str, library: Library) -> None:
     known = set(CATALOGUE.entries[language]) | set(library.index(labels)[language])
-    missing = {f"{word} ({name})" for name, tree in trees().items() for word in closed_words(tree) if word not in known}
+    missing = {
+        f"{word} ({name})"
+        for name, tree in trees().items()
+        for word in (*closed_words(tree), *named_subjects(tree))
+        if word not in known
+    }
+    missing |= {item.subject for item in SUBJECTS if f"word.subject.{item.subject}" not in known}
     assert not missing, f"{language}: {sorted(missing)}"
 
 

@@ -5,7 +5,8 @@ from typing import Any
 import pytest
 
 from service.render.catalogue import Catalogue
-from service.render.text import limits, quantity, report
+from service.render.text import report
+from service.render.text_figures import limits, quantity
 from service.render.words import Words
 
 ANSWER: dict[str, Any] = {
@@ -132,6 +133,21 @@ def test_a_figure_that_is_not_used_shows_no_rating(english: Words) -> None:
     lines = [line for line in report(ANSWER, english).splitlines() if "< 4 ppm" in line]
     assert len(lines) == 1
     assert "not used" in lines[0]
+
+
+def test_a_figure_that_another_part_rests_on_is_not_called_unrated(english: Words) -> None:
+    finding = {"analyte": "Na", "status": "not_rated", "code": "finding.used_for_sodium", "why": "Used for SAR."}
+    text = report({**ANSWER, "findings": [finding]}, english)
+    assert "Used for SAR." in text
+    assert "not rated" not in text
+
+
+def test_depth_is_named_only_where_layers_differ(english: Words) -> None:
+    one, other = ANSWER["findings"]
+    same = report({**ANSWER, "findings": [{**one, "depth_in": [0, 6]}, {**other, "depth_in": [0, 6]}]}, english)
+    layers = report({**ANSWER, "findings": [{**one, "depth_in": [0, 6]}, {**other, "depth_in": [6, 24]}]}, english)
+    assert " deep" not in same
+    assert layers.count(" deep") == 2
 
 
 def test_an_empty_answer_still_reads(english: Words) -> None:

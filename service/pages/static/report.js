@@ -72,33 +72,36 @@ function reasons(answer, words) {
   const found = list(answer.reasons);
   const out = found.filter((reason) => LEFT_OUT.includes(reason.severity));
   const rest = found.filter((reason) => !LEFT_OUT.includes(reason.severity));
-  const items = (some) => h("ul", { class: "plain" }, some.map((reason) => told(reason.message, reason.ask, words)));
+  const items = (some) => h("ul", { class: "plain" }, some.map((reason) => told(reason.message, reason.ask)));
   return [out.length ? section(words, "report.reasons", items(out)) : null,
     rest.length ? section(words, "report.remarks", items(rest)) : null];
 }
 
-function told(message, ask, words, lead = null) {
-  return h("li", {}, lead, message, filled(ask) ? h("span", { class: "ask" }, words.text("report.ask", { ask })) : null);
+function told(message, ask, lead = null) {
+  return h("li", {}, lead, message, filled(ask) ? h("span", { class: "ask" }, ask) : null);
 }
 
 function figures(answer, words) {
   const found = list(answer.findings);
   if (!found.length) return null;
+  const layered = new Set(found.map((finding) => String(finding.depth_in))).size > 1;
   const columns = ["report.figure", "report.value", "report.meaning", "report.class"];
   return section(words, "report.figures", h("table", { class: "figures" },
     h("thead", {}, h("tr", {}, columns.map((code) => h("th", { scope: "col" }, words.text(code))))),
-    h("tbody", {}, found.map((finding) => figure(finding, words)))));
+    h("tbody", {}, found.map((finding) => figure(finding, layered, words)))));
 }
 
-function figure(finding, words) {
+function figure(finding, layered, words) {
   const method = finding.method ? h("span", { class: "method" }, words.word("method", finding.method)) : null;
   const sign = finding.qualifier ? `${finding.qualifier} ` : "";
   const rated = finding.status === "rated" && finding.rating;
-  const meaning = rated ? words.word("rating", finding.rating) : words.word("status", finding.status);
+  // A figure without a class of its own because another part of the report rests on it is not "not rated".
+  const used = String(finding.code).startsWith("finding.used_for_");
+  const meaning = rated ? words.word("rating", finding.rating) : used ? "" : words.word("status", finding.status);
   return h("tr", {},
-    h("th", { scope: "row" }, capital(words.word("analyte", finding.analyte)), method, layer(finding.depth_in, words)),
+    h("th", { scope: "row" }, capital(words.word("analyte", finding.analyte)), method, layered ? layer(finding.depth_in, words) : null),
     h("td", { class: "value" }, sign + words.quantity(finding.reported)),
-    h("td", {}, h("strong", {}, capital(meaning)), near(finding, words), note(finding.why), rivals(finding, words)),
+    h("td", {}, meaning ? h("strong", {}, capital(meaning)) : null, near(finding, words), note(finding.why), rivals(finding, words)),
     h("td", {}, axis(finding, words), limits(finding.class, words)));
 }
 
@@ -168,8 +171,14 @@ function sodiumPairs(sodium, words) {
     ["report.esp", esp ? words.text("report.esp_value", { value: esp.value, how: words.word("esp_how", esp.how) }) : ""],
     ["report.sodium_class", sodium.class ? words.word("sodium_class", sodium.class) : ""],
     ["report.soil_class", sodium.soil_class ? words.word("soil_class", sodium.soil_class) : ""],
-    ["report.gypsum", sodium.gypsum ? sodium.gypsum.text ?? words.quantity(sodium.gypsum.rate) : ""],
+    ["report.gypsum", sodium.gypsum ? dose(sodium.gypsum, words) : ""],
   ];
+}
+
+function dose({ rate, for_area: area, text }, words) {
+  if (!rate) return text;
+  if (!area) return words.quantity(rate);
+  return words.text("report.rate_and_total", { rate: words.quantity(rate), total: words.quantity(area) });
 }
 
 function water(answer, words) {
@@ -243,7 +252,7 @@ function missing(answer, words) {
   const found = list(answer.not_assessed);
   if (!found.length) return null;
   return section(words, "report.not_assessed", h("ul", { class: "plain" }, found.map((one) =>
-    told(one.why, one.ask, words, h("strong", {}, `${capital(words.word("subject", one.subject))}. `)))));
+    told(one.why, one.ask, h("strong", {}, `${capital(words.word("subject", one.subject))}. `)))));
 }
 
 function checks(answer, words) {
