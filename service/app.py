@@ -48,7 +48,7 @@ def create_app(settings: Settings | None = None, office: Office | None = None) -
     app.extensions[OFFICE] = office
     guard.register(app)
     problems.register(app)
-    today = office.catalog.library(office.now().date())
+    today = office.library(office.now().date())
     api = make_api(app, today)
     for part in (interpretations, library, calculations, meta):
         api.register_blueprint(part)

@@ -8,10 +8,10 @@ from urllib.parse import urlsplit
 
 from flask import Flask, Response, request
 
+from service.api.replies import LARGEST_BODY
 from service.contract.problem import Problem, ProblemError
 from service.settings import LOOPBACK
 
-LARGEST_BODY = 2_000_000
 FORWARDED = ("Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "X-Real-IP", "Via")
 
 
@@ -35,6 +35,7 @@ def refuse_strangers() -> None:
 
 def harden(response: Response) -> Response:
     """Headers for every answer."""
+    response.headers["Server"] = "saltbush"
     response.headers.setdefault("X-Content-Type-Options", "nosniff")
     response.headers.setdefault("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")
     return response

@@ -136,7 +136,7 @@ def _catalog() -> Catalog:
 
 def _library() -> Library:
     """The tables in force today."""
-    return _catalog().library(office().now().date())
+    return office().library(office().now().date())
 
 
 def _rows(table: str, kind: type[Row]) -> Response:

@@ -6,6 +6,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from flask import Response, current_app, request
+from werkzeug.exceptions import RequestEntityTooLarge
 
 from service.contract.answer import encoded
 from service.contract.fields import Flaw
@@ -13,6 +14,7 @@ from service.contract.problem import MEDIA_TYPE, FieldError, Problem, ProblemErr
 from service.desk.office import Office
 
 OFFICE = "saltbush"
+LARGEST_BODY = 2_000_000
 PHRASES: dict[int, str] = {413: "413 Content Too Large", 422: "422 Unprocessable Content"}
 """Where Werkzeug still has the words of RFC 7231 and not of RFC 9110."""
 
@@ -54,7 +56,10 @@ def json_body() -> bytes:
         raise ProblemError(Problem("unsupported-media-type", f"The request came with {sent}."))
     if request.headers.get("Content-Encoding", "identity") != "identity":
         raise ProblemError(Problem("unsupported-media-type", "The body is compressed; send it as it is."))
-    return request.get_data(cache=False)
+    body = request.get_data(cache=False)
+    if request.content_length is None and len(body) >= LARGEST_BODY:
+        raise RequestEntityTooLarge  # sent in chunks: what is here is only the beginning
+    return body
 
 
 def cursor_of(position: object) -> str:

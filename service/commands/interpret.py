@@ -53,7 +53,7 @@ def _answer(body: bytes, form: str) -> bytes:
     tree = orjson.loads(answer_only(body, office))
     if form == "json":
         return orjson.dumps(tree, option=orjson.OPT_INDENT_2)
-    library = office.catalog.library(date.fromisoformat(tree["as_of"]))
+    library = office.library(date.fromisoformat(tree["as_of"]))
     return report(tree, office.words(library, tree["language"])).encode()
 
 

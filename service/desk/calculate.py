@@ -13,7 +13,7 @@ from service.desk.office import Office
 def calculate(calculation: Calculation, schema: Shape, body: bytes, language: str, office: Office) -> bytes:
     """The answer with its steps. Raises ProblemError."""
     today = office.now().date()
-    library = office.catalog.library(today)
+    library = office.library(today)
     inputs = load_inputs(read_json(body), schema, library, today)
     try:
         answer = calculation.run(inputs, library)

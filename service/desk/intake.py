@@ -31,10 +31,10 @@ def receive(body: bytes, office: Office, today: date, keep: bool) -> Received:
     """
     document = read_json(body)
     as_of, pins = peek_options(document)
-    unknown = office.catalog.unknown_pins(pins)
+    unknown = office.catalog.unknown_pins(pins) if pins else []
     if unknown:
         raise invalid(_unknown_pin(office, name) for name in unknown)
-    library = office.catalog.library(as_of or today, pins)
+    library = office.library(as_of or today, pins)
     submission = load_submission(document, library, today)
     if keep and submission.earlier:
         right = "no earlier results, or ?store=false"

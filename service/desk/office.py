@@ -1,8 +1,8 @@
 """What the desk works with: the tables, the words, the database, the clock."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from functools import lru_cache
 
 from service.agronomy.tables import Library
@@ -34,6 +34,15 @@ class Office:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "_words", lru_cache(maxsize=64)(self._make_words))
+        object.__setattr__(self, "_library", lru_cache(maxsize=256)(self._find_library))
+
+    def library(self, as_of: date, pins: Mapping[str, str] | None = None) -> Library:
+        """The tables in force on a day, some pinned; looked up among all editions once and remembered."""
+        found: Library = self._library(as_of, frozenset((pins or {}).items()))  # type: ignore[attr-defined]
+        return found
+
+    def _find_library(self, as_of: date, pins: frozenset[tuple[str, str]]) -> Library:
+        return self.catalog.library(as_of, dict(pins))
 
     def words(self, library: Library, language: str) -> Words:
         """The words of one language, with the names that stand in the library."""

@@ -54,7 +54,7 @@ def as_text(record: Record, office: Office) -> Shown:
     """The answer as readable text, in its own language."""
     shown = present(record)
     answer = orjson.loads(shown.body)
-    library = office.catalog.library(date.fromisoformat(record.issued_on))
+    library = office.library(date.fromisoformat(record.issued_on))
     text = report(answer, office.words(library, answer["language"]))
     return Shown(text.encode(), f"{shown.etag}-txt")
 
@@ -72,7 +72,7 @@ def _again(record: Record, office: Office) -> bytes:
     received = receive(record.submission, office, today, keep=True)
     pins = orjson.loads(record.editions)
     in_force = {name: edition for name, edition in pins.items() if not office.catalog.unknown_pins({name: edition})}
-    library = office.catalog.library(received.submission.options.as_of or today, in_force)
+    library = office.library(received.submission.options.as_of or today, in_force)
     issued = Issue(
         issued_at=record.issued_at,
         engine=record.engine,
