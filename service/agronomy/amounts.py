@@ -14,7 +14,7 @@ from service.agronomy.reaction import Reaction
 from service.agronomy.sample import Case
 from service.agronomy.setting import prepare_settings
 from service.agronomy.spreading import in_words
-from service.agronomy.tested import NUTRIENT_WORDS, rated, recommend_tested, type_of_words
+from service.agronomy.tested import SUBJECT_WORDS, rated, recommend_tested, type_of_words
 
 WORDS: Mapping[str, type_of_words] = {
     "P2O5": phosphorus_words,
@@ -90,8 +90,8 @@ def _shopping(case: Case, given: Iterable[Recommendation]) -> list[Recommendatio
     """For a client who asks what to buy: which nutrients to look for, and which to leave in the shop."""
     if "fertilizer" not in case.submission.site.requests:
         return []
-    needed = tuple(NUTRIENT_WORDS[item.subject] for item in given if item.kind == "nutrient")
-    spared = tuple(NUTRIENT_WORDS[item.subject] for item in given if item.kind in ("none_needed", "do_not"))
+    needed = tuple(SUBJECT_WORDS[item.subject] for item in given if item.kind == "nutrient")
+    spared = tuple(SUBJECT_WORDS[item.subject] for item in given if item.kind in ("none_needed", "do_not"))
     if not needed:
         return [in_words("practice", "fertilizer", Note("rec.fertilizer_none", {"spared": spared}))]
     code = "rec.fertilizer_buy_only" if spared else "rec.fertilizer_buy"

@@ -37,7 +37,7 @@ def rate_of(plot: Plot, dose: Dose, measurement: Measurement | None, ledger: Led
     if not row.equation:
         rate = plot.setting.within(dose)
         inputs = {"low": row.rate_low, "high": row.rate_high}
-        ledger.step("step.rate_row", "rate_row", inputs, _printed(rate, dose), row.rate_unit, row)
+        ledger.step("rate_row", "rate_row", inputs, _printed(rate, dose), row.rate_unit, row)
         return rate
     equation = EQUATIONS.get(row.equation)
     if equation is None:
@@ -46,7 +46,7 @@ def rate_of(plot: Plot, dose: Dose, measurement: Measurement | None, ledger: Led
     if isinstance(given, Missing):
         return given
     rate, inputs = given
-    ledger.step("step.equation", row.equation, {**row.coefficients, **inputs}, round(rate, 2), row.rate_unit, row)
+    ledger.step("equation", row.equation, {**row.coefficients, **inputs}, round(rate, 2), row.rate_unit, row)
     return rate * dose.factor
 
 

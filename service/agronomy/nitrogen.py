@@ -103,7 +103,7 @@ def _season(plot: Plot, dose: Dose, need: float, ledger: Ledger) -> Nitrogen:
     """From the season's need to doses: clippings and credits off, then the windows that remain."""
     row = dose.row
     if scaled(need) == 0:
-        return Nitrogen(_none(plot.case, Note(_none_code(plot.setting, row)), ledger, row))
+        return Nitrogen(_none(plot.case, _none_text(plot, row, ledger), ledger, row))
     if dose.base == AREAL and not row.equation:
         if _depth_unknown(plot):
             return _without_depth(plot)
@@ -111,18 +111,25 @@ def _season(plot: Plot, dose: Dose, need: float, ledger: Ledger) -> Nitrogen:
         if scaled(need) == 0:
             return Nitrogen(_none(plot.case, Note("rec.n_credits_cover"), ledger, row))
     doses = spread(plot, dose, need, N, _from(plot.case), ledger)
-    rate, season = shown(plot, doses.total, doses.areal), shown(plot, need, doses.areal)
-    values = {"rate": rate, "season": season, "doses": max(len(doses.portions), 1)}
-    text = Note(_text_code(plot, doses, need), values)
-    return Nitrogen(recommend_spread(plot, N, text, dose, doses, ledger))
+    return Nitrogen(recommend_spread(plot, N, _text(plot, doses, need, ledger), dose, doses, ledger))
 
 
-def _none_code(setting: Setting, row: AmountRow) -> str:
+def _none_text(plot: Plot, row: AmountRow, ledger: Ledger) -> Note:
+    setting = plot.setting
     if "legume" in setting.crop.traits:
-        return "rec.n_none_legume"
-    if "tree" in setting.crop.traits:
-        return "rec.n_new_tree" if setting.stage in NEW_TREE else "rec.n_tree_growing"
-    return "rec.n_om_covers" if row.basis_analyte == "OM" else "rec.n_none"
+        return Note("rec.n_none_legume")
+    if "tree" not in setting.crop.traits:
+        return Note("rec.n_om_covers" if row.basis_analyte == "OM" else "rec.n_none")
+    if setting.stage in NEW_TREE:
+        return Note("rec.n_new_tree")
+    return Note("rec.n_tree_growing", _shoots(plot.case, ledger, enough="tree_shoots_enough_in"))
+
+
+def _shoots(case: Case, ledger: Ledger, **factors: str) -> dict[str, Quantity]:
+    """Lengths of last year's shoots that show a tree is well fed, as the client reads them."""
+    rows = {name: reference_of(case.library).factor(factor) for name, factor in factors.items()}
+    ledger.use(*rows.values())
+    return {name: case.units.depth(row.value) for name, row in rows.items()}
 
 
 def _less_clippings(plot: Plot, need: float, ledger: Ledger) -> float:
@@ -134,7 +141,7 @@ def _less_clippings(plot: Plot, need: float, ledger: Ledger) -> float:
         return need
     left = need * (1.0 - row.value / 100.0)
     rate = shown(plot, left, True)
-    ledger.step("step.clippings", "clippings", {"share": row.value}, rate.value, rate.unit, row)
+    ledger.step("clippings", "clippings", {"share": row.value}, rate.value, rate.unit, row)
     return left
 
 
@@ -171,7 +178,7 @@ def _less_credits(plot: Plot, row: AmountRow, need: float, ledger: Ledger) -> fl
         ledger.use(floor)
         left = 0.0
     rate = shown(plot, left, True)
-    ledger.step("step.after_credits", "after_credits", {"credits": round(found, 1)}, rate.value, rate.unit)
+    ledger.step("after_credits", "after_credits", {"credits": round(found, 1)}, rate.value, rate.unit)
     return left
 
 
@@ -189,7 +196,7 @@ def _organic_nitrogen(plot: Plot, ledger: Ledger) -> float:
         if brought is not None and brought.N_first_season is not None:
             credit = brought.N_first_season / LB_ACRE
             given = {"material": item.material}
-            ledger.step("step.organic_credit", "organic_supply", given, round(credit, 1), "lb/acre", *brought.rows)
+            ledger.step("organic_credit", "organic_supply", given, round(credit, 1), "lb/acre", *brought.rows)
             found += credit
     return found
 
@@ -203,18 +210,33 @@ def _from(case: Case) -> date:
     return case.as_of + timedelta(days=max(wait, 0.0))
 
 
+def _text(plot: Plot, doses: Spread, need: float, ledger: Ledger) -> Note:
+    rate, season = shown(plot, doses.total, doses.areal), shown(plot, need, doses.areal)
+    values = {"rate": rate, "season": season, "doses": max(len(doses.portions), 1)}
+    if "tree" not in plot.setting.crop.traits:
+        return Note(_text_code(plot, doses, need), values)
+    if doses.areal:
+        return Note("rec.n_tree_area", values)
+    shoots = _shoots(
+        plot.case,
+        ledger,
+        young_low="fruit_young_shoots_low_in",
+        young_high="fruit_young_shoots_high_in",
+        bearing_low="fruit_bearing_shoots_low_in",
+        bearing_high="fruit_bearing_shoots_high_in",
+    )
+    return Note("rec.n_tree", values | shoots)
+
+
 def _text_code(plot: Plot, doses: Spread, need: float) -> str:
     setting = plot.setting
-    kind = setting.crop.kind
-    if "tree" in setting.crop.traits:
-        return "rec.n_tree" if not doses.areal else "rec.n_tree_area"
-    if kind == "lawn":
+    if setting.crop.kind == "lawn":
         if timing.in_heat(setting, plot.case.as_of):
             return "rec.n_lawn_heat"
         if setting.stage == "dormant":
             return "rec.n_lawn_dormant"
         return "rec.n_lawn_rest" if scaled(doses.total) < scaled(need) else "rec.n_lawn"
-    return {"vegetable": "rec.n_garden", "ornamental": "rec.n_flowers"}.get(kind, "rec.n_field")
+    return {"vegetable": "rec.n_garden", "ornamental": "rec.n_flowers"}.get(setting.crop.kind, "rec.n_field")
 
 
 def _unanswered(plot: Plot, missing: tuple[Dose, Missing] | None, ledger: Ledger) -> Recommendation:

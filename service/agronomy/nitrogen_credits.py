@@ -124,7 +124,7 @@ def soil_nitrate(plot: Plot, calibration: str, ledger: Ledger) -> float:
         return 0.0
     credit = profile.amount(row.value)
     inputs = {"nitrate": profile.mean, "depth": profile.bottom, "per_foot": row.value}
-    ledger.step("step.soil_nitrate_credit", "soil_nitrate_credit", inputs, round(credit, 1), LB_ACRE, row)
+    ledger.step("soil_nitrate_credit", "soil_nitrate_credit", inputs, round(credit, 1), LB_ACRE, row)
     return credit
 
 
@@ -142,7 +142,7 @@ def water_nitrate(plot: Plot, calibration: str, general: bool, ledger: Ledger) -
     inches = case.library.index(Units.of).inches(irrigation.applied)
     credit = row.value * max(nitrate.low, 0.0) * inches
     inputs = {"nitrate": nitrate.low, "water": inches, "factor": row.value}
-    ledger.step("step.water_nitrate_credit", "water_nitrate_credit", inputs, round(credit, 1), LB_ACRE, row)
+    ledger.step("water_nitrate_credit", "water_nitrate_credit", inputs, round(credit, 1), LB_ACRE, row)
     return credit
 
 
@@ -161,11 +161,11 @@ def previous_crop(plot: Plot, calibration: str, general: bool, ledger: Ledger) -
     credit = min((on_sand if plot.setting.sand and on_sand else others), key=lambda row: row.value, default=None)
     total = 0.0
     if credit is not None:
-        ledger.step("step.legume_credit", "legume_credit", {"before": before}, credit.value, LB_ACRE, credit)
+        ledger.step("legume_credit", "legume_credit", {"before": before}, credit.value, LB_ACRE, credit)
         total += credit.value
     debit = credit_row(plot.case.library, "residue_debit", calibration, False, before)
     if debit is not None:
-        ledger.step("step.residue_debit", "residue_debit", {"before": before}, debit.value, LB_ACRE, debit)
+        ledger.step("residue_debit", "residue_debit", {"before": before}, debit.value, LB_ACRE, debit)
         total -= debit.value
     return total
 

@@ -40,7 +40,7 @@ def spread(plot: Plot, dose: Dose, need: float, nutrient: str, today: date, ledg
         rows.append(portions[0].cap.row)
     inputs = {"season": shown(plot, need, areal).value, "doses": len(portions)}
     rate = shown(plot, total, areal)
-    ledger.step("step.windows_left", "windows_left", inputs, rate.value, rate.unit, *rows)
+    ledger.step("windows_left", "windows_left", inputs, rate.value, rate.unit, *rows)
     return Spread(total, portions, areal)
 
 

@@ -10,6 +10,7 @@ from service.agronomy.doses import Dose
 from service.agronomy.dosing import Missing, rate_of
 from service.agronomy.findings import Finding, Note, Reason, Recommendation, Word
 from service.agronomy.ledger import Ledger
+from service.agronomy.reference import reference_of
 from service.agronomy.sample import Measurement
 from service.agronomy.setting import Plot, cited
 from service.agronomy.spreading import joined, recommend_spread, shown, spread
@@ -27,7 +28,7 @@ TESTS: Mapping[str, tuple[str, ...]] = {
     "B": ("B",),
 }
 """The analytes whose class decides a nutrient, the preferred first."""
-NUTRIENT_WORDS = {nutrient: Word("nutrient", nutrient) for nutrient in ("N", *TESTS)}
+SUBJECT_WORDS = {nutrient: Word("subject", nutrient) for nutrient in ("N", *TESTS)}
 ENOUGH = frozenset(("sufficient", "high", "very_high", "excessive", "toxic"))
 
 
@@ -42,7 +43,7 @@ class Tested(NamedTuple):
     def values(self, **more: Any) -> dict[str, Any]:
         """What every sentence about it may name."""
         return {
-            "nutrient": NUTRIENT_WORDS[self.nutrient],
+            "nutrient": SUBJECT_WORDS[self.nutrient],
             "rating": Word("rating", self.finding.rating or ""),
             "value": self.finding.understood,
             "crop": self.plot.setting.crop_word,
@@ -95,7 +96,17 @@ def recommend_tested(tested: Tested, words: type_of_words) -> Answer:
 
 def _plain(tested: Tested, outcome: str, words: type_of_words, ledger: Ledger) -> Recommendation:
     """None needed, or a low class without a printed rate: no figure either way."""
-    return _told(tested, "none_needed" if outcome == "none" else "practice", words(tested, outcome), ledger)
+    code, kind = words(tested, outcome), "none_needed" if outcome == "none" else "practice"
+    return _told(tested, kind, code, ledger, **_retest(tested, code, ledger))
+
+
+def _retest(tested: Tested, code: str, ledger: Ledger) -> dict[str, int]:
+    """When to look again at a soil that is overfull."""
+    if code != "rec.p_excess":
+        return {}
+    row = reference_of(tested.plot.case.library).factor("retest_years_routine")
+    ledger.use(row)
+    return {"years": int(row.value)}
 
 
 def _told(tested: Tested, kind: str, code: str, ledger: Ledger, **more: Any) -> Recommendation:
