@@ -120,8 +120,8 @@ def _plain(schema: type_of_json) -> str:
         name = f"{name} ({schema['format']})"
     signs = {"minimum": "≥", "exclusiveMinimum": ">", "maximum": "≤", "exclusiveMaximum": "<"}
     bounds = [f"{sign} {schema[key]}" for key, sign in signs.items() if not isinstance(schema.get(key), bool | None)]
-    sizes = {"minLength": "at least {} characters", "maxLength": "at most {} characters"}
-    bounds += [text.format(schema[key]) for key, text in sizes.items() if key in schema]
+    bounds += ["not empty"] if schema.get("minLength") else []
+    bounds += [f"at most {schema['maxLength']} characters"] if "maxLength" in schema else []
     return f"{name}, {', '.join(bounds)}" if bounds else name
 
 

@@ -54,9 +54,15 @@ def blueprint(
 
     @pages.get("/docs/shapes")
     def docs_shapes() -> Response:
-        """The shapes of requests and answers."""
+        """The shapes of requests and answers, by name."""
         found: tuple[Shape, ...] = shapes(openapi())
         return _page("shapes.html", words, languages, shapes=found)
+
+    @pages.get("/docs/shapes/<name>")
+    def docs_shape(name: str) -> Response:
+        """One shape with its fields."""
+        found = next((shape for shape in shapes(openapi()) if shape.name == name), None)
+        return _page("shape.html", words, languages, shape=found) if found else abort(404)
 
     @pages.get("/words/<language>.json")
     def script_words(language: str) -> Response:

@@ -19,8 +19,13 @@ def test_every_address_of_the_contract_is_shown(contract: dict[str, Any], client
 def test_every_shape_of_the_contract_is_shown(contract: dict[str, Any], client: FlaskClient) -> None:
     names = [shape.name for shape in shapes(contract)]
     assert names == sorted(contract["components"]["schemas"])
-    page = client.get("/docs/shapes").get_data(as_text=True)
-    assert all(f'id="{name}"' in page for name in names)
+    index = client.get("/docs/shapes").get_data(as_text=True)
+    for shape in shapes(contract):
+        assert f"/docs/shapes/{shape.name}?" in index
+        page = client.get(f"/docs/shapes/{shape.name}")
+        assert page.status_code == 200
+        assert len(page.data) < 100_000
+        assert all(f"<code>{field.name}</code>" in page.get_data(as_text=True) for field in shape.fields)
 
 
 def test_links_to_shapes_lead_somewhere(contract: dict[str, Any]) -> None:

@@ -6,7 +6,7 @@ from html.parser import HTMLParser
 import pytest
 from flask.testing import FlaskClient
 
-PAGES = ("/", "/docs", "/docs/shapes")
+PAGES = ("/", "/docs", "/docs/shapes", "/docs/shapes/Submission")
 ASSETS = ("saltbush.css", "mark.svg", "try.js", "report.js", "axis.js", "dom.js")
 MAXIMUM_BYTES = 150_000
 
@@ -144,6 +144,8 @@ def test_an_unchanged_page_is_not_sent_again(client: FlaskClient) -> None:
     assert again.data == b""
 
 
-@pytest.mark.parametrize("address", ["/words/xx.json", "/demo/none.json", "/assets/none.js", "/assets/../site.py"])
+@pytest.mark.parametrize(
+    "address", ["/words/xx.json", "/demo/none.json", "/docs/shapes/None", "/assets/none.js", "/assets/../site.py"]
+)
 def test_what_is_not_there_is_404(client: FlaskClient, address: str) -> None:
     assert client.get(address).status_code == 404
