@@ -14,7 +14,7 @@ type_of_figures = dict[str, Any]
 
 
 class Bench:
-    """One report being checked. ``voids`` and ``weakened`` start with what the door found."""
+    """One report being checked. ``voids`` starts with what the door found."""
 
     __slots__ = ("case", "checks", "limits", "reasons", "vocabulary", "voids", "weakened")
 
@@ -25,7 +25,7 @@ class Bench:
         self.checks: list[Check] = []
         self.reasons: list[Reason] = []
         self.voids: dict[int, Note] = dict(case.voids)
-        self.weakened: dict[int, Note] = dict(case.weakened)
+        self.weakened: dict[int, Note] = {}
 
     def figure(self, analyte: str, *methods: str) -> float | None:
         """The exact figure of the main layer, canonical unit; None when missing, censored, a word or voided."""

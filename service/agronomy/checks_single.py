@@ -5,19 +5,20 @@ from service.agronomy.findings import Note, Reason, Word
 from service.agronomy.sample import Measurement
 from service.agronomy.units import difference_pct, scaled
 
+NITRATE = "NO3-N"
 FRACTIONS = frozenset(("sand", "silt", "clay"))
 
 
 def check_single(bench: Bench) -> None:
-    """Figures so far from the ordinary that they are not used until confirmed."""
-    for measurement in bench.case.soil:
-        if measurement.index in bench.weakened and measurement.index not in bench.voids:
-            _unusual(bench, measurement)
+    """Figures that the door found unusual: asked about, and so far out that they are a likely slip, not used."""
+    for measurement in bench.case.soil if bench.case.weakened else ():
+        if measurement.index in bench.case.weakened and measurement.index not in bench.voids:
+            _unusual(bench, measurement, bench.case.weakened[measurement.index])
 
 
-def _unusual(bench: Bench, measurement: Measurement) -> None:
-    """One figure outside the plausible range: below its slip limit it is used with a caution, above it is not."""
-    values = dict(bench.weakened[measurement.index].values)
+def _unusual(bench: Bench, measurement: Measurement, note: Note) -> None:
+    """Below its slip limit a figure is used with a caution; nitrate without one: doubt must not raise the nitrogen."""
+    values = dict(note.values)
     pointer = f"/results/{measurement.index}"
     slip = _slip(bench, measurement)
     if slip is None:
@@ -25,8 +26,8 @@ def _unusual(bench: Bench, measurement: Measurement) -> None:
         code = "unusual_value_slip" if "slip" in values else "unusual_value"
         ask = Note("ask.confirm_value", values)
         bench.reasons.append(Reason(code, "warning", measurement.analyte, values, ask, pointer))
-        if measurement.analyte == "NO3-N":
-            del bench.weakened[measurement.index]  # an unusual amount of nitrate still counts: less nitrogen, not more
+        if measurement.analyte != NITRATE:
+            bench.weakened.setdefault(measurement.index, note)
         return
     check, word = slip
     values["slip"] = Word("slip", word)
