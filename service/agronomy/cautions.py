@@ -9,13 +9,13 @@ from typing import Any, NamedTuple
 
 from service.agronomy.errors import TableError
 from service.agronomy.findings import NOTHING, Caution, Finding, Note, Recommendation, Salinity, Sodium, Water, Word
-from service.agronomy.health import SEVERAL_SOURCES, SEVERITIES, Metal, former_levels, metals, shown
+from service.agronomy.health import SEVERAL_SOURCES, SEVERITIES, Metal, former_levels, shown
 from service.agronomy.reaction import Reaction
 from service.agronomy.sample import Case
 from service.agronomy.scene import Limit, Scene
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import CautionRow, CropCaution, Library, SafetyLevelRow
-from service.agronomy.triggers import TRIGGERS, Trigger, gates_of
+from service.agronomy.triggers import TRIGGERS, Trigger
 from service.agronomy.units import scaled
 
 UNDECIDED = "metal_level_undecided"
@@ -50,9 +50,10 @@ class Rules:
         for order, row in enumerate(rows):
             if row.trigger not in TRIGGERS:
                 raise TableError(f"cautions, line {row.line}: no trigger {row.trigger!r}")
-            gate, trigger = TRIGGERS[row.trigger]
-            place = LAST if row.trigger == "always" else order
-            gated[gate] = (*gated.get(gate, ()), Rule(row, _limit(row), trigger, place))
+            words, trigger = TRIGGERS[row.trigger]
+            rule = Rule(row, _limit(row), trigger, LAST if row.trigger == "always" else order)
+            for word in words:
+                gated[word] = (*gated.get(word, ()), rule)
         return cls(gated, frozenset(row.caution for row in rows if row.do_not))
 
 
@@ -83,12 +84,12 @@ def gather(
     rules = case.library.index(Rules.of)
     scene = Scene(case, findings, salinity, sodium, reaction, recommendations, materials)
     found: list[tuple[int, int, Caution]] = []
-    for gate in gates_of(scene):
-        for row, limit, trigger, order in rules.gated.get(gate, ()):
+    for word in scene.open.intersection(rules.gated):
+        for row, limit, trigger, order in rules.gated[word]:
             values = trigger(scene, limit)
             if values is not None:
                 found.append((_rank(row.severity), order, _caution(row, values)))
-    found.extend((_rank(item.severity), -1, item) for item in _metals(case))
+    found.extend((_rank(item.severity), -1, item) for item in _metals(case, scene.metals))
     if case.crop is not None:
         found.extend((_rank(own.severity), LAST - 1, _of_crop(own)) for own in case.crop.cautions)
     found.sort(key=_by_gravity)
@@ -114,8 +115,8 @@ def _of_crop(own: CropCaution) -> Caution:
     return Caution(own.code, own.severity, NOTHING, (), own.sources, own.verification)
 
 
-def _metals(case: Case) -> list[Caution]:
-    return [caution for metal in metals(case) for caution in _of_metal(case, metal)]
+def _metals(case: Case, found: tuple[Metal, ...]) -> list[Caution]:
+    return [caution for metal in found for caution in _of_metal(case, metal)]
 
 
 def _of_metal(case: Case, metal: Metal) -> list[Caution]:

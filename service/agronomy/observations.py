@@ -71,13 +71,13 @@ def _puddling(scene: Scene) -> Iterable[Recommendation]:
 
 def _white_crust(scene: Scene) -> Iterable[Recommendation]:
     if scene.seen("white_crust"):
-        yield _practice("irrigation", f"rec.white_crust_salt_{scene.salt}")
+        yield _practice("irrigation", f"rec.white_crust.{scene.salt}")
 
 
 def _leaf_burn(scene: Scene) -> Iterable[Recommendation]:
     seen = scene.seen(*BURN)
     if seen:
-        yield _practice("irrigation", f"rec.leaf_burn_salt_{scene.salt}", seen=seen)
+        yield _practice("irrigation", f"rec.leaf_burn.{scene.salt}", seen=seen)
 
 
 def _yellow_leaves(scene: Scene) -> Iterable[Recommendation]:

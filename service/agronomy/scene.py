@@ -4,9 +4,10 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from service.agronomy.findings import Finding, Recommendation, Salinity, Sodium
+from service.agronomy.health import metals
 from service.agronomy.reaction import Reaction
 from service.agronomy.sample import Case, Measurement
-from service.agronomy.submission import Quantity
+from service.agronomy.submission import Quantity, Site
 
 DOING = frozenset(("nutrient", "amendment"))
 SPREAD = frozenset(("N", "P2O5", "K2O", "S"))
@@ -34,6 +35,8 @@ class Scene:
         "given",
         "iron",
         "materials",
+        "metals",
+        "open",
         "organics",
         "past",
         "sar",
@@ -53,27 +56,48 @@ class Scene:
         recommendations: Iterable[Recommendation],
         materials: Iterable[str],
     ) -> None:
-        given, refused, iron = set(), set(), False
-        for item in recommendations:
-            if item.kind in DOING:
-                given.add(item.subject)
-            elif item.kind in REFUSED:
-                refused.add(item.subject)
-            iron = iron or (item.subject in IRON and item.kind in ("nutrient", "amendment", "practice"))
-        self.case, self.findings, self.sodium = case, findings, sodium
-        self.site = case.submission.site
-        self.given, self.iron = given, iron
-        self.wanted = frozenset(self.site.requests)
-        planned = {_class_of(item.material) for item in self.site.organic_inputs}
-        planned.update(item.material for item in self.site.organic_inputs)
-        self.organics = planned | (ORGANICS & given) | ((ORGANICS & self.wanted) - refused)
+        site = case.submission.site
+        given, refused, self.iron = set(), set(), False
+        for kind, subject in [(item.kind, item.subject) for item in recommendations]:
+            if kind in DOING:
+                given.add(subject)
+            elif kind in REFUSED:
+                refused.add(subject)
+            if subject in IRON and kind not in REFUSED:
+                self.iron = True
+        self.case, self.site, self.findings, self.sodium = case, site, findings, sodium
+        self.given, self.wanted = given, frozenset(site.requests)
+        self.organics = _organics(site, given, refused)
         self.materials = frozenset(materials)
-        self.past = self.materials | {item.material for item in self.site.amended}
+        self.past = self.materials.union([item.material for item in site.amended])
         # Fertilizer, manure or compost goes on the ground, by our advice or the client's habit.
         self.spread = not SPREAD.isdisjoint(given) or not ORGANICS.isdisjoint(self.organics)
         self.calcareous = reaction.calcareous if reaction else None
         self.ece = salinity.ece if salinity else None
         self.sar = sodium.sar if sodium else None
+        self.metals = metals(case)
+        self.open = self._open()
+
+    def _open(self) -> set[str]:
+        """Words of what is there: whatever waits for another word cannot be set off."""
+        site, case = self.site, self.case
+        water = site.irrigation_water
+        found = {"always", *self.given, *self.wanted, *self.organics, *self.past, *case.by_analyte}
+        flags = (
+            ("water", bool(case.water)),
+            ("well", site.well is not None),
+            ("softened", water is not None and water.source == "softened"),
+            ("surface_water", site.surface_water_distance is not None),
+            ("livestock", case.submission.target.condition.livestock is True),
+            ("children", site.children is True),
+            ("slope", site.slope_pct is not None),
+            ("ground", "ground" in site.observations),
+            ("metals", bool(self.metals)),
+            ("iron_given", self.iron),
+            ("sodic", self.sodium is not None and self.sodium.sodium_class == "sodic"),
+        )
+        found.update([word for word, there in flags if there])
+        return found
 
     @property
     def edible(self) -> bool:
@@ -84,6 +108,13 @@ class Scene:
     def soil(self, analyte: str, *methods: str) -> Measurement | None:
         """A trusted main-layer result."""
         return self.case.find(analyte, *methods)
+
+
+def _organics(site: Site, given: set[str], refused: set[str]) -> set[str]:
+    """Organic materials that are put on: planned, recommended, or asked for and not refused."""
+    found = {item.material for item in site.organic_inputs}
+    found.update([_class_of(material) for material in found])
+    return found | (ORGANICS & given) | ((ORGANICS & set(site.requests)) - refused)
 
 
 def _class_of(material: str) -> str:

@@ -191,7 +191,7 @@ def _actions(
     retest: str,
 ) -> tuple[Note, ...]:
     """Three to five things to do, in order: health, what is missing, soil, feeding, then the routine."""
-    found = [Note(f"summary.first_{item.code}", item.values) for item in cautions if item.code in URGENT]
+    found = [Note(f"summary.first.{item.code}", item.values) for item in cautions if item.code in URGENT]
     if outcome in CLOSED:
         found.append(Note("summary.wait" if outcome == "held" else "summary.send_again"))
     found += [reason.ask for reason in reasons if reason.severity in ASKED and reason.ask is not None]
@@ -219,7 +219,11 @@ def _tests(findings: tuple[Finding, ...], salinity: Salinity | None, sodium: Sod
 
 def _once(notes: Sequence[Note]) -> tuple[Note, ...]:
     """Each message once: the same code with the same values is the same message."""
-    return tuple({(note.code, repr(note.values)): note for note in notes}.values())
+    kept: list[Note] = []
+    for note in notes:
+        if note not in kept:
+            kept.append(note)
+    return tuple(kept)
 
 
 def _order(item: Recommendation) -> tuple[int, int]:

@@ -1,7 +1,7 @@
 """Triggers that compare a figure with the limit of their row, and return what the sentence needs."""
 
 from service.agronomy.findings import NOTHING, Values, Word
-from service.agronomy.health import forage_concern, metals, millionths, shown
+from service.agronomy.health import forage_concern, millionths, shown
 from service.agronomy.lime_state import LABORATORY_PH, lime_of
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Measurement
@@ -125,7 +125,7 @@ def _boron_wanted(scene: Scene) -> bool:
 
 def lead_by_extract(scene: Scene, _limit: Limit) -> Values | None:
     """Lead, arsenic or cadmium by a method that does not give the total."""
-    for metal in metals(scene.case):
+    for metal in scene.metals:
         if not metal.total:
             found = metal.measurement
             return {"metal": Word("analyte", found.analyte), "method": Word("method", found.method)}
@@ -134,7 +134,7 @@ def lead_by_extract(scene: Scene, _limit: Limit) -> Values | None:
 
 def total_metal_reported(scene: Scene, _limit: Limit) -> Values | None:
     """A total metal below every level that calls for a person: a routine note, never an all-clear."""
-    for metal in metals(scene.case):
+    for metal in scene.metals:
         level = metal.lowest
         if metal.total and not metal.hold and level is not None:
             return {

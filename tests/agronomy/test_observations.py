@@ -70,18 +70,18 @@ def test_standing_water_is_not_proof_of_sodium(library: Library, sign: str) -> N
 
 def test_a_white_crust_is_salt_only_when_salt_was_found(library: Library) -> None:
     seen = ("white_crust",)
-    assert codes(library, *SALTY, symptoms=seen) == ["rec.white_crust_salt_high"]
-    assert codes(library, symptoms=seen) == ["rec.white_crust_salt_low"]
-    assert codes(library, *UNTESTED, symptoms=seen) == ["rec.white_crust_salt_unknown"]
-    assert codes(library, *ESTIMATED, symptoms=seen) == ["rec.white_crust_salt_unknown"]
+    assert codes(library, *SALTY, symptoms=seen) == ["rec.white_crust.high"]
+    assert codes(library, symptoms=seen) == ["rec.white_crust.low"]
+    assert codes(library, *UNTESTED, symptoms=seen) == ["rec.white_crust.unknown"]
+    assert codes(library, *ESTIMATED, symptoms=seen) == ["rec.white_crust.unknown"]
 
 
 @pytest.mark.parametrize("sign", ["leaf_tip_burn", "leaf_edge_burn"])
 def test_leaf_burn(library: Library, sign: str) -> None:
     seen = (sign,)
-    assert codes(library, *SALTY, symptoms=seen) == ["rec.leaf_burn_salt_high"]
-    assert codes(library, symptoms=seen) == ["rec.leaf_burn_salt_low"]
-    assert codes(library, *UNTESTED, symptoms=seen) == ["rec.leaf_burn_salt_unknown"]
+    assert codes(library, *SALTY, symptoms=seen) == ["rec.leaf_burn.high"]
+    assert codes(library, symptoms=seen) == ["rec.leaf_burn.low"]
+    assert codes(library, *UNTESTED, symptoms=seen) == ["rec.leaf_burn.unknown"]
 
 
 def test_yellow_leaves(library: Library) -> None:

@@ -187,7 +187,7 @@ def test_health_then_tests_then_soil_then_feeding(library: Library) -> None:
         warned=(warning("water_nitrate_infant"),),
         reasons=(Reason("x", "withhold", ask=Note("ask.x")), Reason("y", "info", ask=Note("ask.y"))),
     )
-    assert action_codes(page)[:2] == ["summary.first_water_nitrate_infant", "ask.x"]
+    assert action_codes(page)[:2] == ["summary.first.water_nitrate_infant", "ask.x"]
     assert page.actions[2].code == "rec.practice_drainage"
     assert [note.values["subject"].word for note in page.actions[3:]] == ["gypsum", "leaching"]
 
