@@ -33,7 +33,7 @@ def iron_answer(case: Case, reaction: Reaction) -> Recommendation:
     if enough and not yellow:
         return answer("none_needed", "iron_chelate", Note("rec.iron_enough"), ledger)
     name, row = chelate_for(reference, reaction.pH, reaction.calcareous)
-    ledger.step("chelate_by_pH", "chelate", {"pH": reaction.pH, "limit": row.value}, name, "", row)
+    ledger.step("chelate_by_pH", "chelate_for", {"pH": reaction.pH, "limit": row.value}, name, "", row)
     code = f"rec.iron_{name}"
     if enough and _locked(reaction, reference):
         code = f"rec.iron_locked_{name}"
@@ -56,5 +56,5 @@ def _looks_adequate(case: Case, reference: Reference, ledger: Ledger) -> bool:
     if iron is None:
         return False
     adequate = scaled_end(iron.low, -FAR) >= scaled(line.value)
-    ledger.step("iron_test", "chelate", {"Fe": iron.value, "line": line.value}, adequate, "", line)
+    ledger.step("iron_test", "iron_answer", {"Fe": iron.value, "line": line.value}, adequate, "", line)
     return adequate

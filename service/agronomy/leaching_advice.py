@@ -130,7 +130,7 @@ def _maintain(case: Case, goal: Goal, ledger: Ledger) -> Leaching | None:
     ledger.use(goal.row)
     if scaled(fraction) > scaled(limit.value):
         ledger.use(limit)
-        ledger.note("salt.leaching_impractical", percent=round(100 * fraction), limit=round(100 * limit.value))
+        ledger.note("salt.leaching_impractical", percent=round(100 * fraction, 1), limit=round(100 * limit.value))
         return None
     ledger.note("salt.leaching_share", percent=round(100 * fraction))
     return _yearly(case, fraction)

@@ -6,7 +6,6 @@ from service.agronomy.findings import Note, Step
 from service.agronomy.reference import Cited, cite
 from service.agronomy.tables import Row
 
-
 NOT_GATHERED = Cited((), None, None)
 
 

@@ -1,10 +1,11 @@
 """Free lime of the main layer: percent or fizz, and whether the soil counts as calcareous."""
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
 from service.agronomy.reference import FAR, reference_of, scaled_end
 from service.agronomy.sample import Case, Measurement
-from service.agronomy.tables import ClassRow, FactorRow
+from service.agronomy.tables import ClassRow, FactorRow, Library
 from service.agronomy.units import scaled
 
 LABORATORY_PH = ("saturated_paste", "water_1_1", "water_1_2", "water_1_5", "not_stated")
@@ -36,7 +37,7 @@ def lime_of(case: Case) -> LimeState:
         return _by_percent(case, percent)
     fizz = case.find("lime", *FIZZ_METHODS)
     if fizz is not None and fizz.text is not None:
-        return _by_fizz(fizz)
+        return _by_fizz(case, fizz)
     if case.submission.site.observations.get("vinegar_fizz") in FIZZ_LIMY:
         return LimeState(True, "unknown", None, "fizz")
     pH = case.find("pH", *LABORATORY_PH)
@@ -58,11 +59,19 @@ def _by_percent(case: Case, percent: Measurement) -> LimeState:
     return LimeState(calcareous, row.name if row else "unknown", percent.value, "percent", percent, row or limit)
 
 
-def _by_fizz(fizz: Measurement) -> LimeState:
+def _by_fizz(case: Case, fizz: Measurement) -> LimeState:
     word = fizz.text or "unknown"
+    calcareous: bool | None = None
     if word in FIZZ_LIMY:
         # Vinegar is too weak to tell little lime from none, but what it shows is there.
-        return LimeState(True, word, None, "fizz", fizz)
-    if word == "none" and fizz.method == "acid_fizz":
-        return LimeState(False, word, None, "fizz", fizz)
-    return LimeState(None, word, None, "fizz", fizz)
+        calcareous = True
+    elif word == "none" and fizz.method == "acid_fizz":
+        calcareous = False
+    row = None if fizz.method != "acid_fizz" else case.library.index(classes_by_fizz).get(word)
+    return LimeState(calcareous, row.name if row else "unknown", None, "fizz", fizz, row)
+
+
+def classes_by_fizz(library: Library) -> Mapping[str, ClassRow]:
+    """Fizz word -> class of free lime, as far as the table names one."""
+    rows = library.rows("classes", ClassRow)
+    return {word: row for row in rows if row.ladder == "free_lime" for word in row.words}

@@ -74,7 +74,7 @@ def _pH_class(case: Case, pH: Measurement | None, ledger: Ledger) -> str:
     row = reference_of(case.library).ladder("pH").over(pH.low, pH.high)
     if row is None:
         return UNKNOWN
-    ledger.step("pH_class", "pH", {"pH": pH.value, "method": Word("method", pH.method)}, row.name, "", row)
+    ledger.step("pH_class", "pH_class", {"pH": pH.value, "method": Word("method", pH.method)}, row.name, "", row)
     return row.name
 
 

@@ -62,7 +62,7 @@ def _crop_choice(case: Case, reaction: Reaction) -> list[Recommendation]:
     high = crop.pH_range[1] if crop.pH_range else None
     ledger.use(crop.pH_source)
     if crop.pH_source is not None:
-        ledger.step("crop_pH", "pH", {"pH": reaction.pH, "high": high}, False, "", crop.pH_source)
+        ledger.step("crop_pH", "crop_choice", {"pH": reaction.pH, "high": high}, False, "", crop.pH_source)
     values = {"crop": Word("crop", crop.id), "pH": reaction.pH, "high": high}
     return [plain("not_suited", "crop_choice", Note("rec.crop_not_in_lime", values), ledger)]
 

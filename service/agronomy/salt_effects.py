@@ -1,11 +1,12 @@
 """What salt, chloride and boron of the saturation extract do to the target, and what would do better there."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from service.agronomy.ece import PASTE
 from service.agronomy.findings import Alternative, Word
 from service.agronomy.ledger import Ledger
+from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import BoronToleranceRow, Library, SaltToleranceRow
@@ -21,46 +22,90 @@ def yield_at(salt: SaltToleranceRow | None, ECe_dS_m: float) -> float | None:
 
 
 class Candidate(NamedTuple):
-    """A crop of the library, or of the shared tolerance table, that could stand in for another."""
+    """A crop of the library, or a row of the shared tolerance table, that could stand in for another."""
 
     crop: str
     salt: SaltToleranceRow
-    scientific_name: str
+    threshold: float
+    slope: float
 
 
-def candidates_of(library: Library) -> Mapping[str, tuple[Candidate, ...]]:
-    """Kind of crop -> candidates with a threshold and a slope; '' holds the shared rows marked as alternatives."""
-    found: dict[str, list[Candidate]] = {}
+class Candidates(NamedTuple):
+    """Candidates with a threshold and a slope, thinned so that a large library costs no more per request.
+
+    ``by_kind``: crops of the library by kind. ``by_basis``: shared rows marked as alternatives, by what their
+    tolerance is based on. ``by_crop``: every crop of the library that has a line.
+    """
+
+    by_kind: Mapping[str, tuple[Candidate, ...]]
+    by_basis: Mapping[str, tuple[Candidate, ...]]
+    by_crop: Mapping[str, Candidate]
+
+
+def candidates_of(library: Library) -> Candidates:
+    """The candidates of one library, prepared once."""
+    shown = int(reference_of(library).factor("alternatives_shown").value)
+    by_kind: dict[str, list[Candidate]] = {}
+    by_basis: dict[str, list[Candidate]] = {}
+    by_crop: dict[str, Candidate] = {}
     for crop in library.crops.values():
-        if crop.salt is not None and yield_at(crop.salt, 0.0) is not None:
-            found.setdefault(crop.kind, []).append(Candidate(crop.id, crop.salt, crop.scientific_name))
+        candidate = _candidate(crop.id, crop.salt)
+        if candidate is not None:
+            by_crop[crop.id] = candidate
+            by_kind.setdefault(crop.kind, []).append(candidate)
     for row in library.rows("salt-tolerance", SaltToleranceRow):
-        if row.alternative and yield_at(row, 0.0) is not None:
-            found.setdefault("", []).append(Candidate(row.crop, row, row.scientific_name))
-    return {kind: tuple(listed) for kind, listed in found.items()}
+        candidate = _candidate(row.crop, row)
+        if candidate is not None and row.alternative:
+            by_basis.setdefault(row.basis, []).append(candidate)
+    return Candidates(
+        {kind: hardiest(found, shown + 1) for kind, found in by_kind.items()},
+        {basis: hardiest(found, shown + 1) for basis, found in by_basis.items()},
+        by_crop,
+    )
+
+
+def _candidate(name: str, salt: SaltToleranceRow | None) -> Candidate | None:
+    if salt is None or salt.threshold_dS_m is None or salt.slope_pct_per_dS_m is None:
+        return None
+    return Candidate(name, salt, salt.threshold_dS_m, salt.slope_pct_per_dS_m)
+
+
+def hardiest(candidates: Iterable[Candidate], keep: int) -> tuple[Candidate, ...]:
+    """Each plant once, without those that at least ``keep`` others beat or equal at every ECe.
+
+    A plant with a threshold no lower and a slope no steeper than another's yields at least as much everywhere, so the
+    best ``keep`` at any ECe are always among those that are left.
+    """
+    once: dict[str, Candidate] = {}
+    for candidate in candidates:
+        once.setdefault(candidate.salt.crop, candidate)
+    left: list[Candidate] = []
+    for candidate in sorted(once.values(), key=lambda each: (-each.threshold, each.slope, each.crop)):
+        if sum(1 for better in left if better.slope <= candidate.slope) < keep:
+            left.append(candidate)
+    return tuple(left)
 
 
 def alternatives_for(case: Case, ECe_dS_m: float, now: float) -> tuple[Alternative, ...]:
-    """Crops of the same kind that should yield more than the target does at this ECe, best first.
+    """Plants that should yield more than the target does at this ECe, best first.
 
-    First the crops of the library (its own alternatives included), then rows of the shared table of the same basis
-    (marketable yield, forage ...), each plant once.
+    Those that the crop itself names, crops of the library of its kind, and shared rows of its basis (marketable
+    yield, forage ...), each plant once.
     """
     crop = case.crop
     if crop is None or crop.salt is None:
         return ()
     listed = case.library.index(candidates_of)
-    named = frozenset(crop.alternatives)
-    own = [each for kind in listed for each in listed[kind] if kind == crop.kind or each.crop in named]
-    basis = crop.salt.basis
-    shared = [each for each in listed.get("", ()) if basis and each.salt.basis == basis]
+    named = (listed.by_crop[name] for name in crop.alternatives if name in listed.by_crop)
+    shared = listed.by_basis.get(crop.salt.basis, ()) if crop.salt.basis else ()
     best: dict[str, Alternative] = {}
-    for candidate in (*own, *shared):
-        expected = yield_at(candidate.salt, ECe_dS_m)
-        if expected is None or scaled(expected) <= scaled(now) or candidate.salt is crop.salt:
+    for candidate in (*named, *listed.by_kind.get(crop.kind, ()), *shared):
+        plant = candidate.salt.crop
+        if plant in best or plant == crop.salt.crop:
             continue
-        best.setdefault(candidate.salt.crop, Alternative(candidate.crop, expected))
-    best.pop(crop.salt.crop, None)
+        expected = round(relative_yield(ECe_dS_m, candidate.threshold, candidate.slope), 1)
+        if expected > now:
+            best[plant] = Alternative(candidate.crop, expected)
     return tuple(sorted(best.values(), key=lambda found: (-found.relative_yield_pct, found.crop)))
 
 
@@ -86,6 +131,24 @@ def boron_threshold(row: BoronToleranceRow) -> float | None:
     return row.threshold_low_mg_L if row.threshold_low_mg_L is not None else row.threshold_high_mg_L
 
 
+def boron_rows(library: Library) -> Mapping[str, tuple[BoronToleranceRow, ...]]:
+    """Crop name -> its rows, one for each publisher. Prepared once."""
+    found: dict[str, tuple[BoronToleranceRow, ...]] = {}
+    for row in library.rows("boron-tolerance", BoronToleranceRow):
+        found[row.crop] = (*found.get(row.crop, ()), row)
+    return found
+
+
+def tell_boron_rival(case: Case, row: BoronToleranceRow, value: float, ledger: Ledger) -> None:
+    """Where another publisher finds that the crop bears this much, say so."""
+    for rival in case.library.index(boron_rows).get(row.crop, ()):
+        other = boron_threshold(rival)
+        if rival is not row and other is not None and scaled(value) <= scaled(other):
+            ledger.use(rival)
+            ledger.note("salt.boron_sources_differ", other=Quantity(other, "mg/L"))
+            return
+
+
 def boron_effect(case: Case, ledger: Ledger) -> None:
     """Boron of the extract against the crop's own threshold: too much, or no harm. Shortage is not read from it."""
     measured = case.find("B", PASTE)
@@ -95,10 +158,10 @@ def boron_effect(case: Case, ledger: Ledger) -> None:
     threshold = boron_threshold(row)
     if threshold is None:
         return
-    _tell_boron(measured.value, row, threshold, ledger)
+    _tell_boron(case, measured.value, row, threshold, ledger)
 
 
-def _tell_boron(value: float, row: BoronToleranceRow, threshold: float, ledger: Ledger) -> None:
+def _tell_boron(case: Case, value: float, row: BoronToleranceRow, threshold: float, ledger: Ledger) -> None:
     figures = {"B": Quantity(value, "mg/L"), "threshold": Quantity(threshold, "mg/L")}
     if scaled(value) <= scaled(threshold):
         ledger.use(row)
@@ -110,3 +173,4 @@ def _tell_boron(value: float, row: BoronToleranceRow, threshold: float, ledger: 
     inputs = {"B": value, "threshold": threshold, "slope": row.slope_pct_per_mg_L}
     ledger.step("boron_yield", "mh", inputs, expected, "%", row)
     ledger.note("salt.boron_high", **figures, tolerance=Word("boron_class", row.tolerance_class.replace(" ", "_")))
+    tell_boron_rival(case, row, value, ledger)

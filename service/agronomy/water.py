@@ -9,7 +9,7 @@ from service.agronomy.findings import Water, WaterHazard, Word
 from service.agronomy.leaching_advice import MM_PER_INCH
 from service.agronomy.ledger import Ledger
 from service.agronomy.reference import FAR, reference_of, scaled_end
-from service.agronomy.salt_effects import boron_threshold
+from service.agronomy.salt_effects import boron_threshold, tell_boron_rival
 from service.agronomy.sample import Case
 from service.agronomy.sodicity import adjusted_sar, calcium_expected, sar
 from service.agronomy.submission import Quantity
@@ -148,7 +148,7 @@ def _hazards(case: Case, values: Mapping[str, float], ledger: Ledger) -> list[Wa
         hazards.append(WaterHazard(row.problem, word, Quantity(round(value, 3), unit), row.sources, row.verification))
         if ledger.explain:
             inputs = {row.parameter: value, "none": row.none_limit, "severe": row.severe_limit}
-            ledger.step("water_restriction", "infilt" if row.sar_upper else row.problem, inputs, word, "", row)
+            ledger.step("water_restriction", "infilt" if row.sar_upper else "restriction", inputs, word, "", row)
         if word != NONE:
             ledger.note(f"water.{row.problem}", restriction=Word("restriction", word))
     return hazards
@@ -192,9 +192,10 @@ def _boron_for_crop(case: Case, values: Mapping[str, float], ledger: Ledger) -> 
     if boron is None or row is None or threshold is None:
         return
     over = scaled(boron) > scaled(threshold)
-    ledger.step("water_boron_crop", "recl_b", {"B": boron, "threshold": threshold}, over, "", row)
+    ledger.step("water_boron_crop", "boron_threshold", {"B": boron, "threshold": threshold}, over, "", row)
     if over:
         ledger.note("water.boron_over_crop", B=Quantity(boron, "mg/L"), threshold=Quantity(threshold, "mg/L"))
+        tell_boron_rival(case, row, boron, ledger)
 
 
 def _loads(case: Case, values: Mapping[str, float], ledger: Ledger) -> None:

@@ -71,7 +71,7 @@ def test_sulfur_for_lime(percent: float, lb_acre: float, gypsum: float) -> None:
 def test_published_sulfur_figures() -> None:
     """A demonstration plot prints 3.2 US tons per acre (6,400 lb) for 1 %; a forum 3.12 lb lime per lb of sulfur."""
     assert sulfur_for_carbonate(1, ACRE_6_IN) / LB_ACRE == pytest.approx(6400, rel=0.002)
-    assert 1 / SULFUR_PER_CACO3 == pytest.approx(3.12, rel=0.002)
+    assert pytest.approx(3.12, rel=0.002) == 1 / SULFUR_PER_CACO3
     assert sulfur_for_carbonate(1, ACRE_6_IN, 90) / LB_ACRE == pytest.approx(7118, rel=2e-4)
     assert sulfur_for_carbonate(1, ACRE_6_IN) / LB_1000 == pytest.approx(147, abs=0.5)
 

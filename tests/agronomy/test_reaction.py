@@ -102,12 +102,19 @@ def test_lime_below_the_reporting_limit(library: Library) -> None:
 
 
 @pytest.mark.parametrize(
-    ("word", "calcareous"),
-    [("none", False), ("very_slight", None), ("slight", True), ("strong", True), ("violent", True)],
+    ("word", "calcareous", "lime_class"),
+    [
+        ("none", False, "none"),
+        ("very_slight", None, "low"),
+        ("slight", True, "medium"),
+        ("strong", True, "high"),
+        ("violent", True, "high"),
+    ],
 )
-def test_acid_fizz(library: Library, word: str, calcareous: bool | None) -> None:
-    """A slight or stronger fizz shows lime; a very slight one leaves it open."""
-    assert judged(library, pH(7.6), fizz(word)).calcareous is calcareous
+def test_acid_fizz(library: Library, word: str, calcareous: bool | None, lime_class: str) -> None:
+    """A slight or stronger fizz shows lime; a very slight one leaves it open (csu-0502: an estimate by fizz)."""
+    found = judged(library, pH(7.6), fizz(word))
+    assert (found.calcareous, found.lime, found.lime_pct) == (calcareous, lime_class, None)
 
 
 def test_vinegar_shows_but_does_not_clear(library: Library) -> None:
