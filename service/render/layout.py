@@ -25,6 +25,10 @@ class Paper:
         """A heading in capitals with a blank line above."""
         self._lines += ["", text.upper(), "-" * min(len(text), WIDTH)]
 
+    def gap(self) -> None:
+        """A blank line."""
+        self._lines.append("")
+
     def paragraph(self, text: str, indent: str = "") -> None:
         """Wrapped text."""
         self._lines += wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)

@@ -50,13 +50,13 @@ def _lay_page(paper: Paper, answer: type_of_json, words: Words) -> None:
     summary = answer.get("summary")
     if not summary:
         return
-    paper.paragraph("")
+    paper.gap()
     paper.paragraph(summary.get("verdict") or "")
     for code, numbered in (("actions", True), ("do_not", False)):
         if summary.get(code):
             paper.heading(words.text(f"report.{code}"))
             paper.items(summary[code], numbered)
-    paper.paragraph("")
+    paper.gap()
     paper.pair(words.text("report.retest"), words.month(summary.get("retest") or ""))
     paper.pair(words.text("report.contact"), summary.get("contact") or "")
 

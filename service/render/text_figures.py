@@ -15,7 +15,7 @@ def quantity(value: Any, words: Words) -> str:
     """A ``{"value", "unit"}`` object, a bare number or a word, as people read it."""
     if isinstance(value, Mapping):
         number = value.get("value")
-        if isinstance(number, (int, float)):
+        if isinstance(number, (int, float)) and not isinstance(number, bool):
             return words.quantity(Quantity(number, str(value.get("unit") or "")))
         return words.value(number)
     return words.value(value)
@@ -44,7 +44,7 @@ def figures(paper: Paper, answer: type_of_json, words: Words) -> None:
 
 
 def _figure(finding: type_of_json, layered: bool, words: Words) -> tuple[str, str, str, str]:
-    value = f"{finding.get('qualifier') or ''} {quantity(finding.get('reported'), words)}".strip()
+    value = f"{finding.get('qualifier') or ''} {_reported(finding, words)}".strip()
     if finding.get("status") != "rated" or not finding.get("rating"):
         status = "" if used_elsewhere(finding) else words.word("status", str(finding.get("status")))
         return _figure_name(finding, layered, words), value, status, finding.get("why") or ""
@@ -54,6 +54,16 @@ def _figure(finding: type_of_json, layered: bool, words: Words) -> tuple[str, st
         values = {"rating": Word("rating", near["other_rating"]), "percent": round(100 * near["probability"])}
         meaning = f"{meaning}; {words.text('report.borderline', values)}"
     return _figure_name(finding, layered, words), value, meaning, limits(finding.get("class"), words)
+
+
+def _reported(finding: type_of_json, words: Words) -> str:
+    """The figure as it was sent; a class word (``sandy_loam``, ``strong``) in the reader's language."""
+    reported = finding.get("reported")
+    word = reported.get("value") if isinstance(reported, Mapping) else None
+    if not isinstance(word, str):
+        return quantity(reported, words)
+    kind = "texture" if finding.get("analyte") == "texture" else "fizz"
+    return words.word(kind, word) if words.has(f"word.{kind}.{word}") else word
 
 
 def _figure_name(finding: type_of_json, layered: bool, words: Words) -> str:
@@ -160,7 +170,7 @@ def recommendations(paper: Paper, answer: type_of_json, words: Words) -> None:
     if recommendations:
         paper.heading(words.text("report.recommendations"))
     for recommendation in recommendations:
-        paper.paragraph("")
+        paper.gap()
         kind, subject = (words.word(name, str(recommendation.get(name))) for name in ("kind", "subject"))
         paper.paragraph(f"{subject[:1].upper()}{subject[1:]} ({kind})")
         paper.paragraph(recommendation.get("text") or "", "  ")
@@ -188,7 +198,7 @@ def _steps(paper: Paper, recommendation: type_of_json, words: Words) -> None:
 def _step(step: type_of_json, words: Words) -> str:
     inputs = ", ".join(f"{name} = {quantity(value, words)}" for name, value in (step.get("inputs") or {}).items())
     out = quantity({"value": step.get("value"), "unit": step.get("unit")}, words)
-    return f"{step['step']} {inputs} → {out}" if inputs else f"{step['step']} → {out}"
+    return f"{step['step']} ({inputs}) → {out}" if inputs else f"{step['step']} → {out}"
 
 
 def _marks(paper: Paper, recommendation: type_of_json, words: Words) -> None:

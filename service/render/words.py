@@ -22,7 +22,6 @@ from service.render.catalogue import SOURCE_LANGUAGE, Catalogue, CatalogueError
 LOCALES = {"en": "en_US", "es": "es_US"}
 BLANK = "–"
 UNITLESS = frozenset(("", "1", "pH", "[pH]"))
-ATTACHED = frozenset(("%", "°C", "°F"))
 type_of_values = Mapping[str, Any]
 
 
@@ -127,8 +126,6 @@ class Words:
         number = self.number(value)
         if unit in UNITLESS:
             return number
-        if unit in ATTACHED:
-            return number + unit
         return f"{number} {self.unit(unit, value)}"
 
     def unit(self, unit: str, value: float = 2) -> str:

@@ -41,9 +41,10 @@ def modules() -> list[Path]:
 
 def named_codes(tree: ast.AST) -> Iterator[str]:
     """Message codes that stand in the source as they are."""
+    pieces = {id(value) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for value in node.values}
     for node in ast.walk(tree):
-        if isinstance(node, ast.Constant) and isinstance(node.value, str) and CODE.match(node.value):
-            yield node.value
+        if isinstance(node, ast.Constant) and id(node) not in pieces and CODE.match(str(node.value)):
+            yield str(node.value)
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
             for prefix in CONSTRUCTORS.get(node.func.id, ()):
                 yield from (prefix + code.removeprefix(prefix) for code in strings(node.args[:1]))
@@ -54,12 +55,21 @@ def named_codes(tree: ast.AST) -> Iterator[str]:
 def recorded_codes(call: ast.Call, method: str) -> Iterator[str]:
     """Codes handed to the core's recorders, such as ``bench.void(results, "likely_slip", values)``."""
     if method == "report":
-        yield from (f"check.{a}.{b}" for a in strings(call.args[:1]) for b in strings(call.args[1:2]))
+        yield from (f"check.{check}.{status}" for check, status in together(call.args[0], call.args[1]))
     if method == "compare":
         yield from (f"check.{a}.{b}" for a in strings(call.args[:1]) for b in ("pass", "warn"))
     position, prefixes = RECORDERS.get(method, (0, ()))
     for code in strings(call.args[position : position + 1]):
         yield from (prefix + code for prefix in prefixes)
+
+
+def together(one: ast.expr, other: ast.expr) -> Iterator[tuple[str, str]]:
+    """Two texts that are given together; choices by the same question go side by side."""
+    if isinstance(one, ast.IfExp) and isinstance(other, ast.IfExp) and ast.dump(one.test) == ast.dump(other.test):
+        yield from together(one.body, other.body)
+        yield from together(one.orelse, other.orelse)
+    else:
+        yield from ((a, b) for a in strings([one]) for b in strings([other]))
 
 
 def strings(arguments: list[ast.expr]) -> Iterator[str]:

@@ -76,7 +76,7 @@ def test_every_sentence_is_said(case: str, language: str, office: Office) -> Non
     answer = answer_to(case, office, language=language)
     unsaid = {found for text in sentences(answer) for found in UNSAID.findall(text)}
     assert not unsaid
-    assert not [text for text in sentences(answer) if "None" in text]
+    assert not [text for text in sentences(answer) if re.search(r"[a-z,=(:] None\b", text)]
 
 
 @pytest.mark.parametrize("units", ["us_garden", "us_field", "metric"])

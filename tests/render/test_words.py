@@ -62,7 +62,7 @@ def test_quantities_end_in_the_readers_units(english: Words, spanish: Words) -> 
     assert spanish.value(rate) == "3 lb por cada 1,000 pies²"
     assert english.value(Quantity(1, "in")) == "1 inch"
     assert english.value(Quantity(6, "in")) == "6 inches"
-    assert english.value(Quantity(4, "%")) == "4%"
+    assert english.value(Quantity(4, "%")) == "4 %"
     assert english.value(Quantity(7.8, "1")) == "7.8"
     assert english.value(Quantity(2, "furlong")) == "2 furlong"
 

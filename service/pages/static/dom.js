@@ -50,7 +50,6 @@ export class Words {
     if (!("value" in found)) return Object.values(found).map((item) => this.value(item)).join(", ");
     const { value, unit } = found;
     if (typeof value !== "number" || !unit || ["1", "pH", "[pH]"].includes(unit)) return this.value(value);
-    if (unit === "%") return `${this.number(value)}%`;
     const one = value === 1 ? this.texts[`word.unit_one.${unit}`] : undefined;
     return `${this.number(value)} ${one ?? this.texts[`word.unit.${unit}`] ?? unit}`;
   }

@@ -100,9 +100,14 @@ function figure(finding, layered, words) {
   const meaning = rated ? words.word("rating", finding.rating) : used ? "" : words.word("status", finding.status);
   return h("tr", {},
     h("th", { scope: "row" }, capital(words.word("analyte", finding.analyte)), method, layered ? layer(finding.depth_in, words) : null),
-    h("td", { class: "value" }, sign + words.quantity(finding.reported)),
+    h("td", { class: "value" }, sign + reported(finding, words)),
     h("td", {}, meaning ? h("strong", {}, capital(meaning)) : null, near(finding, words), note(finding.why), rivals(finding, words)),
     h("td", {}, axis(finding, words), limits(finding.class, words)));
+}
+
+// A class word ("sandy_loam", "strong") in the reader's language, or the figure as it was sent.
+function reported({ analyte, reported: sent }, words) {
+  return typeof sent?.value === "string" ? words.word(analyte === "texture" ? "texture" : "fizz", sent.value) : words.quantity(sent);
 }
 
 function layer(depth, words) {
