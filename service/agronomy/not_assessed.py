@@ -168,13 +168,13 @@ def _well_known(scene: Scene) -> bool:
 
 SUBJECTS: tuple[Subject, ...] = (
     Subject("pH", ("pH",), _pH_known, _always),
-    Subject("salinity", ("EC", "TDS"), _salts_known, _always),
+    Subject("salts", ("EC", "TDS"), _salts_known, _always),
     Subject("sodium", ("Na", "SAR", "ESP"), _sodium_known, _always),
-    Subject("free_lime", ("lime", "CaCO3"), _lime_known, _always),
+    Subject("lime", ("lime", "CaCO3"), _lime_known, _always),
     Subject("organic_matter", ("OM", "OC"), _om_known, _always),
     Subject("nitrate", ("NO3-N",), _nitrate_known, _nitrate_matters),
-    Subject("phosphorus", ("P",), _any("P"), _always),
-    Subject("potassium", ("K",), _any("K"), _always),
+    Subject("P", ("P",), _any("P"), _always),
+    Subject("K", ("K",), _any("K"), _always),
     Subject("zinc", ("Zn",), _any("Zn"), _rated("Zn")),
     Subject("iron", ("Fe",), _any("Fe"), _rated("Fe")),
     Subject("boron", ("B",), _any("B"), _boron_matters),

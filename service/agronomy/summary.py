@@ -211,7 +211,7 @@ def _tests(findings: tuple[Finding, ...], salinity: Salinity | None, sodium: Sod
     if sodium is not None and sodium.sodium_class == "unknown":
         found.append(Note("ask.sodium"))
     if salinity is not None and salinity.ece is not None and salinity.ece.estimated and _salty(salinity) is not None:
-        found.append(Note("ask.salinity"))
+        found.append(Note("ask.salts"))
     if not _judged(findings):
         found.append(Note("summary.order_routine_test"))
     return found

@@ -210,9 +210,9 @@ def test_water_amendment_nutrient_practice(library: Library) -> None:
 def test_an_estimate_is_confirmed_first(library: Library) -> None:
     bean = {"crop": "snap-bean", "stage": None, "texture": "sandy_loam"}
     case = case_of(library, *without("EC"), Result("EC", "water_1_2", 1.1, "dS/m"), **bean)
-    assert summed(case).actions[0].code == "ask.salinity"
+    assert summed(case).actions[0].code == "ask.salts"
     low = case_of(library, *without("EC"), Result("EC", "water_1_2", 0.05, "dS/m"))
-    assert "ask.salinity" not in action_codes(summed(low))
+    assert "ask.salts" not in action_codes(summed(low))
 
 
 def test_one_line_says_how_much(library: Library) -> None:
