@@ -93,6 +93,7 @@ def _shopping(case: Case, given: Iterable[Recommendation]) -> list[Recommendatio
     needed = tuple(SUBJECT_WORDS[item.subject] for item in given if item.kind == "nutrient")
     spared = tuple(SUBJECT_WORDS[item.subject] for item in given if item.kind in ("none_needed", "do_not"))
     if not needed:
-        return [in_words("practice", "fertilizer", Note("rec.fertilizer_none", {"spared": spared}))]
+        code = "rec.fertilizer_none" if spared else "rec.fertilizer_untested"
+        return [in_words("practice", "fertilizer", Note(code, {"spared": spared}))]
     code = "rec.fertilizer_buy_only" if spared else "rec.fertilizer_buy"
     return [in_words("practice", "fertilizer", Note(code, {"needed": needed, "spared": spared}))]

@@ -18,7 +18,7 @@ from service.agronomy.organic_supply import supply
 from service.agronomy.phosphorus import STOP, over_olsen_line
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case, Measurement
-from service.agronomy.setting import Plot, Setting, cited
+from service.agronomy.setting import Plot, cited
 from service.agronomy.spreading import Spread, in_words, recommend_spread, shown, spread
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import AmountRow
@@ -63,8 +63,11 @@ def recommend_nitrogen(plot: Plot) -> Nitrogen:
 def _refused(plot: Plot, ledger: Ledger) -> Recommendation | None:
     """Nitrogen that is held back whatever the rate table says."""
     case, setting = plot
-    if setting.about.in_turf and "tree" in setting.crop.traits:
-        return _none(case, Note("rec.n_tree_in_turf"), ledger)
+    if "tree" in setting.crop.traits:
+        if setting.about.in_turf:
+            return in_words("none_needed", N, Note("rec.n_tree_in_turf"))
+        if setting.stage in NEW_TREE:
+            return in_words("none_needed", N, Note("rec.n_new_tree"))
     nitrate = case.find(NITRATE)
     if nitrate is None or setting.crop.kind in ("forage", "field"):
         return None
@@ -120,8 +123,6 @@ def _none_text(plot: Plot, row: AmountRow, ledger: Ledger) -> Note:
         return Note("rec.n_none_legume")
     if "tree" not in setting.crop.traits:
         return Note("rec.n_om_covers" if row.basis_analyte == "OM" else "rec.n_none")
-    if setting.stage in NEW_TREE:
-        return Note("rec.n_new_tree")
     return Note("rec.n_tree_growing", _shoots(plot.case, ledger, enough="tree_shoots_enough_in"))
 
 
@@ -212,9 +213,9 @@ def _from(case: Case) -> date:
 
 def _text(plot: Plot, doses: Spread, need: float, ledger: Ledger) -> Note:
     rate, season = shown(plot, doses.total, doses.areal), shown(plot, need, doses.areal)
-    values = {"rate": rate, "season": season, "doses": max(len(doses.portions), 1)}
+    values = {"rate": rate, "season": season}
     if "tree" not in plot.setting.crop.traits:
-        return Note(_text_code(plot, doses, need), values)
+        return Note(_text_code(plot, doses), values)
     if doses.areal:
         return Note("rec.n_tree_area", values)
     shoots = _shoots(
@@ -228,15 +229,21 @@ def _text(plot: Plot, doses: Spread, need: float, ledger: Ledger) -> Note:
     return Note("rec.n_tree", values | shoots)
 
 
-def _text_code(plot: Plot, doses: Spread, need: float) -> str:
+TEXTS = {"vegetable": "rec.n_garden", "ornamental": "rec.n_flowers", "fruit": "rec.n_fruit"}
+
+
+def _text_code(plot: Plot, doses: Spread) -> str:
     setting = plot.setting
-    if setting.crop.kind == "lawn":
-        if timing.in_heat(setting, plot.case.as_of):
-            return "rec.n_lawn_heat"
-        if setting.stage == "dormant":
-            return "rec.n_lawn_dormant"
-        return "rec.n_lawn_rest" if scaled(doses.total) < scaled(need) else "rec.n_lawn"
-    return {"vegetable": "rec.n_garden", "ornamental": "rec.n_flowers"}.get(setting.crop.kind, "rec.n_field")
+    if setting.crop.kind != "lawn":
+        return TEXTS.get(setting.crop.kind, "rec.n_field")
+    if timing.in_heat(setting, plot.case.as_of):
+        return "rec.n_lawn_heat"
+    if setting.stage == "dormant":
+        return "rec.n_lawn_dormant"
+    if not doses.whole:
+        return "rec.n_lawn_rest"
+    season = "cool" if "cool_season" in setting.crop.traits else "warm"
+    return f"rec.n_lawn_{season}" + ("" if len(doses.portions) > 1 else "_once")
 
 
 def _unanswered(plot: Plot, missing: tuple[Dose, Missing] | None, ledger: Ledger) -> Recommendation:

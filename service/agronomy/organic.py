@@ -91,13 +91,19 @@ def _ground(case: Case, rated: Mapping[str, Finding], salinity: Salinity | None)
         ece,
         ece is not None and scaled(ece) >= scaled(line.value),
         word,
-        rated["P"].understood if "P" in rated else None,
+        rated["P"].understood if "P" in rated else _olsen(case),
         organic_matter is not None and organic_matter.rating in MORE_THAN_ENOUGH,
         bed or case.submission.target.stage in TO_TILL,
         "edible" in traits,
         tuple(item for item in (line if ece is not None else None, row) if item is not None),
         tuple(dict.fromkeys(source for finding in used for source in finding.sources)),
     )
+
+
+def _olsen(case: Case) -> Quantity | None:
+    """Olsen P that no class table of the plant judges."""
+    olsen = case.find("P", OLSEN)
+    return None if olsen is None else Quantity(olsen.low, olsen.unit)
 
 
 def _phosphorus(case: Case, finding: Finding | None) -> tuple[str, Row | None]:

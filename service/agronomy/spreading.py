@@ -14,11 +14,12 @@ from service.agronomy.tables import Row, weakest
 
 
 class Spread(NamedTuple):
-    """A rate in base units, all of it or what the windows left of the season, with its doses."""
+    """A rate in base units with its doses: the whole season's, or what the windows that remain hold of it."""
 
     total: float
     portions: tuple[timing.Portion, ...]
     areal: bool
+    whole: bool = True
 
 
 def spread(plot: Plot, dose: Dose, need: float, nutrient: str, today: date, ledger: Ledger) -> Spread:
@@ -31,7 +32,8 @@ def spread(plot: Plot, dose: Dose, need: float, nutrient: str, today: date, ledg
     setting, schedule = plot.setting, dose.row.schedule
     if not schedule:
         return Spread(need, (), areal)
-    portions = timing.plan(setting, schedule, need, setting.caps(nutrient) if areal else (), today).portions
+    caps = setting.caps(nutrient) if areal else ()
+    portions, whole = timing.plan(setting, schedule, need, caps, today)
     if not portions:
         return Spread(need, (), areal)
     total = sum(portion.rate for portion in portions)
@@ -41,7 +43,7 @@ def spread(plot: Plot, dose: Dose, need: float, nutrient: str, today: date, ledg
     inputs = {"season": shown(plot, need, areal).value, "doses": len(portions)}
     rate = shown(plot, total, areal)
     ledger.step("windows_left", "windows_left", inputs, rate.value, rate.unit, *rows)
-    return Spread(total, portions, areal)
+    return Spread(total, portions, areal, whole)
 
 
 def shown(plot: Plot, rate: float, areal: bool) -> Quantity:

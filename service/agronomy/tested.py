@@ -28,6 +28,10 @@ TESTS: Mapping[str, tuple[str, ...]] = {
     "B": ("B",),
 }
 """The analytes whose class decides a nutrient, the preferred first."""
+TEST_WORDS = {nutrient: Word("analyte", analytes[0]) for nutrient, analytes in TESTS.items()} | {
+    "S": Word("subject", "S")
+}
+"""What a sentence calls the nutrient that was tested: phosphorus, not phosphate."""
 SUBJECT_WORDS = {nutrient: Word("subject", nutrient) for nutrient in ("N", *TESTS)}
 ENOUGH = frozenset(("sufficient", "high", "very_high", "excessive", "toxic"))
 
@@ -43,7 +47,7 @@ class Tested(NamedTuple):
     def values(self, **more: Any) -> dict[str, Any]:
         """What every sentence about it may name."""
         return {
-            "nutrient": SUBJECT_WORDS[self.nutrient],
+            "nutrient": TEST_WORDS[self.nutrient],
             "rating": Word("rating", self.finding.rating or ""),
             "value": self.finding.understood,
             "crop": self.plot.setting.crop_word,

@@ -39,14 +39,10 @@ class Portion(NamedTuple):
 
 
 class Plan(NamedTuple):
-    """The doses of the season in play."""
+    """The doses of the season in play, and whether none of its windows has passed."""
 
     portions: tuple[Portion, ...]
-
-    @property
-    def total(self) -> float:
-        """The rate of all doses together, in base units."""
-        return sum(portion.rate for portion in self.portions)
+    whole: bool
 
 
 def plan(setting: Setting, schedule: str, season_rate: float, caps: Iterable[Cap], today: date) -> Plan:
@@ -62,11 +58,12 @@ def plan(setting: Setting, schedule: str, season_rate: float, caps: Iterable[Cap
     heat = _heat(setting)
     new_year = date(today.year + 1, 1, 1)
     portions: list[Portion] = []
-    for window in _open(rows, today) or _open(rows, new_year):
+    windows = _open(rows, today) or _open(rows, new_year)
+    for window in windows:
         cooler, hot = _out_of_heat(window, heat)
         cap = next((cap for cap in caps if hot or cap.row.when != HEAT), None)
         portions.extend(_split(setting.library, cooler, season_rate * window.row.share, cap))
-    return Plan(tuple(portions))
+    return Plan(tuple(portions), len(windows) == len(rows))
 
 
 def _open(rows: Iterable[ScheduleRow], today: date) -> list[Window]:
