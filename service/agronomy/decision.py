@@ -201,9 +201,10 @@ def _reclamation(case: Case, recommendations: Sequence[Recommendation]) -> Itera
     subject = Word("subject", reclaiming[0].subject)
     largest = scaled(case.library.index(Units.of).square_metres(limit))
     if case.area_m2 is not None and scaled(case.area_m2) > largest:
-        yield Reason("reclamation_area", "hold", None, {"subject": subject, "area": area, "limit": limit})
+        large = {"subject": subject, "area": area, "limit": limit}
+        yield Reason("reclamation_area", "hold", None, large, Note("ask.reclamation"))
     if works_for_living(case):
-        yield Reason("reclamation_use", "hold", None, {"subject": subject})
+        yield Reason("reclamation_use", "hold", None, {"subject": subject}, Note("ask.reclamation"))
 
 
 def works_for_living(case: Case) -> bool:

@@ -234,6 +234,7 @@ def test_a_large_area_to_reclaim_is_held(library: Library, subject: str, area: f
     if held:
         (reason,) = decided.reasons
         assert reason.code == "reclamation_area"
+        assert reason.ask == Note("ask.reclamation")
         assert reason.values == {
             "subject": Word("subject", subject),
             "area": Quantity(area, "ft2"),
