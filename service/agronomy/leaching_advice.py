@@ -41,7 +41,7 @@ def leaching_advice(case: Case, reading: EceReading, now: float | None, ledger: 
     What stands in the way is told by notes; then there is no depth.
     """
     goal = _goal(case)
-    if _too_salty(case, reading, now):
+    if _too_salty(case, reading, now, goal):
         return _reclaim(case, reading, goal, ledger)
     return _maintain(case, goal, ledger)
 
@@ -53,10 +53,12 @@ def _goal(case: Case) -> Goal:
     return Goal(reference_of(case.library).factor("saline_limit_dS_m").value, None)
 
 
-def _too_salty(case: Case, reading: EceReading, now: float | None) -> bool:
+def _too_salty(case: Case, reading: EceReading, now: float | None, goal: Goal) -> bool:
     value = reading.estimate.value
+    if now is None and goal.row is not None:
+        return scaled(value) > scaled(goal.ECe)
     if now is None:
-        return scaled(value) >= scaled(reference_of(case.library).factor("saline_limit_dS_m").value)
+        return scaled(value) >= scaled(goal.ECe)
     return scaled(100 - now) >= scaled(reference_of(case.library).factor("yield_loss_caution_pct").value)
 
 

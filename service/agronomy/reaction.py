@@ -68,8 +68,6 @@ def _pH_class(case: Case, pH: Measurement | None, ledger: Ledger) -> str:
     if pH is None:
         if case.find("pH", "cacl2") is not None:
             ledger.note("reaction.calcium_chloride_pH")
-        elif case.find("pH", "home_kit", "probe") is not None:
-            ledger.note("reaction.home_pH")
         return UNKNOWN
     row = reference_of(case.library).ladder("pH").over(pH.low, pH.high)
     if row is None:

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from service.agronomy.acid_advice import acid_answer, aluminum_answer, coffee_answer, sulfur_answer, vinegar_answer
 from service.agronomy.amendments import answer as plain
 from service.agronomy.amendments import withheld
-from service.agronomy.findings import Note, Recommendation, Salinity, Sodium, Texture, Word
+from service.agronomy.findings import Leaching, Note, Recommendation, Salinity, Sodium, Texture, Word
 from service.agronomy.iron import chlorosis, iron_answer
 from service.agronomy.ledger import Ledger
 from service.agronomy.lime_advice import ash_answer, lime_answer, no_lime
@@ -96,21 +96,7 @@ def _gypsum(case: Case, sodium: Sodium | None, asked: bool) -> list[Recommendati
 def _leaching(case: Case, salinity: Salinity | None, asked: bool) -> list[Recommendation]:
     """The leaching worked out with the salinity, as a recommendation; or why there is none to a client who asked."""
     if salinity is not None and salinity.leaching is not None:
-        leaching = salinity.leaching
-        values = {"depth": leaching.depth, "volume": leaching.volume}
-        code = f"rec.leaching_{leaching.kind}" + ("" if leaching.volume is None else "_area")
-        return [
-            Recommendation(
-                "water",
-                "leaching",
-                Note(code, values),
-                rate=leaching.depth,
-                for_area=leaching.volume,
-                because=salinity.steps,
-                sources=salinity.sources,
-                verification=salinity.verification,
-            )
-        ]
+        return [_leach(salinity, salinity.leaching)]
     if not asked:
         return []
     if salinity is None or salinity.ece is None:
@@ -123,3 +109,19 @@ def _leaching(case: Case, salinity: Salinity | None, asked: bool) -> list[Recomm
     if salinity.ece.estimated:
         return [withheld("leaching", "leaching_needs_paste")]
     return [plain("none_needed", "leaching", Note("rec.leaching_none", {"ECe": salinity.ece.value}), ledger)]
+
+
+def _leach(salinity: Salinity, leaching: Leaching) -> Recommendation:
+    """Washing out is an amount of water; the yearly share is a way of irrigating, told in its text."""
+    code = f"rec.leaching_{leaching.kind}" + ("" if leaching.volume is None else "_area")
+    once = leaching.kind == "reclamation"
+    return Recommendation(
+        "water" if once else "practice",
+        "leaching" if once else "irrigation",
+        Note(code, {"depth": leaching.depth, "volume": leaching.volume}),
+        rate=leaching.depth if once else None,
+        for_area=leaching.volume if once else None,
+        because=salinity.steps,
+        sources=salinity.sources,
+        verification=salinity.verification,
+    )

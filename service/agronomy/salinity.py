@@ -52,8 +52,6 @@ def _without_ece(case: Case, ledger: Ledger) -> Salinity | None:
     """No extract that can give an ECe: say why, when there is something to say."""
     if case.find("EC", "not_stated") is not None:
         ledger.note("salt.method_missing")
-    elif case.find("EC") is not None:
-        ledger.note("salt.method_not_usable")
     if "white_crust" in case.submission.site.symptoms:
         ledger.note("salt.crust_untested")
     _tell_deicing(case, ledger)

@@ -164,6 +164,13 @@ def test_leaching_begins_at_a_loss_worth_it(library: Library, ece: float, leache
     assert (found.leaching is not None) == leached
 
 
+@pytest.mark.parametrize(("crop", "ece", "leached"), [("rose", 2.0, False), ("rose", 2.1, True), ("apple", 3.9, False)])
+def test_leaching_without_a_yield_line(library: Library, crop: str, ece: float, leached: bool) -> None:
+    """A limit of looks asks for leaching past it; a bare rating only from the saline limit of 4 dS/m (HB60)."""
+    found = judged(library, Result("EC", PASTE, ece, "dS/m"), Result("SAR", PASTE, 2), crop=crop, drainage="free")
+    assert (found.leaching is not None) == leached
+
+
 def test_share_for_good_soil_and_known_water(library: Library) -> None:
     """ECw 1.2 on tomato (2.5): 10.6 % must drain; of 24 in a season that is 2.85 in more."""
     water = IrrigationWater((Result("EC", "water_sample", 1.2, "dS/m"),), applied=Quantity(24, "in"))

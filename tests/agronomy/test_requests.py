@@ -9,7 +9,7 @@ from service.agronomy import requests, texture
 from service.agronomy.findings import Recommendation
 from service.agronomy.iron import chelate_for
 from service.agronomy.reference import reference_of
-from service.agronomy.submission import Depth, Result
+from service.agronomy.submission import Depth, IrrigationWater, Quantity, Result
 from service.agronomy.tables import Library
 from service.render.catalogue import Catalogue
 
@@ -175,6 +175,14 @@ def test_leaching_asked_for(
     found = of(answers(library, *results, requests=("leaching",), **more), "leaching")
     assert found is not None
     assert (found.kind, found.text.code) == (kind, code)
+
+
+def test_the_yearly_share_is_a_way_of_irrigating(library: Library) -> None:
+    """Good soil, known water and season: a practice, not a reclamation that a person must read."""
+    supply = IrrigationWater((Result("EC", "water_sample", 1.2, "dS/m"),), applied=Quantity(24, "in"))
+    found = of(answers(library, Result("EC", PASTE, 1.1, "dS/m"), irrigation_water=supply), "irrigation")
+    assert found is not None
+    assert (found.kind, found.rate, found.text.code) == ("practice", None, "rec.leaching_maintenance_area")
 
 
 def test_an_estimate_does_not_clear_leaching(library: Library) -> None:

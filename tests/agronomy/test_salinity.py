@@ -193,6 +193,28 @@ def test_rating_only_crop(library: Library) -> None:
     assert "salt.rating_reached" in codes(above)
 
 
+def test_crop_with_a_limit_but_no_slope(library: Library) -> None:
+    """Rose keeps its looks up to 2 dS/m (MAAS1990, ornamentals): told above it, and no yield is made up."""
+    for ece, told in ((2.0, False), (2.1, True)):
+        found = judged(library, paste(ece), crop="rose")
+        assert found.relative_yield_pct is None
+        assert ("salt.over_appearance_limit" in codes(found)) == told
+
+
+def test_burned_leaves(library: Library) -> None:
+    """Burned edges fit where salt costs yield, and are not put down to salt where it does not."""
+    seen = {"symptoms": ("leaf_edge_burn",)}
+    assert "salt.burn_fits" in codes(judged(library, paste(3), **seen))
+    assert "salt.burn_fits" not in codes(judged(library, paste(0.8), **seen))
+
+
+def test_lawn_ratings_have_their_own_ladder(library: Library) -> None:
+    """Buffalograss is rated MT, which for turf means from 6 dS/m (UDDIN2013), for crops from 3 (FAO29)."""
+    lawn = {"crop": "buffalograss-lawn"}
+    assert "salt.rating_only" in codes(judged(library, paste(5.999), **lawn))
+    assert "salt.rating_reached" in codes(judged(library, paste(6.0), **lawn))
+
+
 def test_chloride(library: Library) -> None:
     """Bean: threshold 10 meq/L (MAAS1990): 10 is borne, more is not."""
     for value, told in ((10, False), (10.1, True)):
