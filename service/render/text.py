@@ -131,7 +131,10 @@ def _provenance(paper: Paper, answer: type_of_json, words: Words) -> None:
     if not provenance:
         return
     paper.heading(words.text("report.provenance"))
-    tables = ", ".join(f"{table['id']} {table['edition']}" for table in provenance.get("tables") or ())
+    editions: dict[str, list[str]] = {}
+    for table in provenance.get("tables") or ():
+        editions.setdefault(table["edition"], []).append(table["id"])
+    tables = "; ".join(f"{edition}: {', '.join(names)}" for edition, names in editions.items())
     released_by = provenance.get("released_by")
     paper.pair(words.text("report.engine"), provenance.get("engine") or "")
     paper.pair(words.text("report.tables"), tables)

@@ -36,7 +36,9 @@ RECORDERS = {
 
 
 def modules() -> list[Path]:
-    return sorted((ROOT / "service" / "agronomy").rglob("*.py"))
+    """Whatever may put a code into an answer."""
+    floors = ("agronomy", "contract", "desk", "api")
+    return sorted(path for floor in floors for path in (ROOT / "service" / floor).rglob("*.py"))
 
 
 def named_codes(tree: ast.AST) -> Iterator[str]:
@@ -107,7 +109,7 @@ def named_subjects(tree: ast.AST) -> Iterator[str]:
         if isinstance(node, ast.Call):
             values = [arg.value if isinstance(arg, ast.Constant) else None for arg in node.args]
             for kind, subject in pairwise(values):
-                if kind in KINDS and isinstance(subject, str) and "." not in subject:
+                if kind in KINDS and isinstance(subject, str) and "." not in subject and subject not in KINDS:
                     yield f"word.subject.{subject}"
 
 

@@ -279,7 +279,9 @@ function sources(answer, words) {
 function provenance(answer, words) {
   const made = answer.provenance;
   if (!made) return null;
-  const tables = list(made.tables).map((table) => `${table.id} ${table.edition}`).join(", ");
+  const editions = new Map();
+  for (const table of list(made.tables)) editions.set(table.edition, [...(editions.get(table.edition) ?? []), table]);
+  const tables = [...editions].map(([edition, some]) => `${edition}: ${some.map((table) => table.id).join(", ")}`).join("; ");
   return h("section", {}, h("details", {}, h("summary", {}, words.text("report.provenance")), definitions("facts", [
     [words.text("report.engine"), made.engine],
     [words.text("report.tables"), tables],
@@ -289,8 +291,10 @@ function provenance(answer, words) {
 }
 
 export function problem(found, words) {
-  return [h("section", {}, h("p", { class: "verdict" }, words.text("page.try.problem")), h("p", {}, found.detail ?? found.title),
-    h("ul", { class: "plain" }, list(found.errors).map((error) => h("li", {}, h("code", {}, error.pointer), " ",
+  const errors = list(found.errors);
+  return [h("section", {}, h("p", { class: "verdict" }, words.text("page.try.problem")),
+    errors.length ? null : h("p", {}, found.detail ?? found.title),
+    h("ul", { class: "plain" }, errors.map((error) => h("li", {}, h("code", {}, error.pointer), " ",
       error.message,
       filled(error.expected) ? h("span", { class: "ask" }, words.text("page.try.expected", error)) : null,
       list(error.suggestions).length
