@@ -21,22 +21,31 @@ NITRATE = ("kcl_extract", "calcium_sulfate_extract", "calcium_chloride_extract",
 
 
 def check_soil(bench: Bench) -> None:
-    """Run every check of the main layer that its results allow."""
+    """The checks of the main layer that its results allow; those that only inform where explanations are asked for."""
     by_analyte = bench.case.by_analyte
     if "clay" in by_analyte or "sand" in by_analyte:
         check_texture(bench)
+    if "lime" in by_analyte and "pH" in by_analyte:
+        check_fizz(bench)
+    if "CEC" in by_analyte:
+        check_exchange(bench)
+    if len(by_analyte.get("EC", ())) > 1:
+        check_dilutions(bench)
+    if bench.case.explain:
+        inform(bench)
+
+
+def inform(bench: Bench) -> None:
+    """Checks from which nothing follows but a remark."""
+    by_analyte = bench.case.by_analyte
     if "pH" in by_analyte:
         check_reaction(bench)
     if "ESP" in by_analyte:
         check_sodium(bench)
-    if "CEC" in by_analyte:
-        check_exchange(bench)
     if "OM" in by_analyte:
         check_organic_matter(bench)
     if "SP" in by_analyte:
         check_saturation(bench)
-    if len(by_analyte.get("EC", ())) > 1:
-        check_dilutions(bench)
 
 
 def check_texture(bench: Bench) -> None:
@@ -77,30 +86,30 @@ def _texture_class(bench: Bench, shares: list[float | None]) -> None:
         bench.reason("texture_class", "warning", "texture", figures)
 
 
+def check_fizz(bench: Bench) -> None:
+    """pH against the acid fizz: lime that fizzes holds the pH up, and at pH 8 lime is expected."""
+    fizz, found = bench.case.find("lime", "acid_fizz"), bench.case.find("pH", *PH_METHODS)
+    if fizz is None or fizz.text is None or found is None or found.value is None:
+        return
+    pH = scaled(found.value)
+    quiet = fizz.text == FIZZ_NONE and pH >= scaled(bench.limit("ph_lime", "none_from_pH"))
+    loud = fizz.text in FIZZ_STRONG and pH < scaled(bench.limit("ph_lime", "strong_below_pH"))
+    figures = {"pH": found.value, "fizz": Word("acid_fizz", fizz.text)}
+    if not bench.compare("ph_lime", not (quiet or loud), figures):
+        bench.reason("ph_lime", "warning", "lime", figures)
+
+
 def check_reaction(bench: Bench) -> None:
-    """pH against free lime and against sodium."""
+    """pH against the percentage of lime and against sodium."""
     found = bench.case.find("pH", *PH_METHODS)
     if found is None or found.value is None:
         return
-    pH = scaled(found.value)
-    _ph_fizz(bench, found.value, pH)
     lime = bench.figure("lime", *LIME_FIGURES)
     if lime is not None:
         limy = bench.above(lime, "ph_calcite", "lime")
-        good = not (limy and pH < scaled(bench.limit("ph_calcite", "below_pH")))
+        good = not (limy and scaled(found.value) < scaled(bench.limit("ph_calcite", "below_pH")))
         bench.compare("ph_calcite", good, {"pH": found.value, "lime": lime})
     _ph_sodium(bench, found)
-
-
-def _ph_fizz(bench: Bench, value: float, pH: int) -> None:
-    fizz = bench.case.find("lime", "acid_fizz")
-    if fizz is None or fizz.text is None:
-        return
-    quiet = fizz.text == FIZZ_NONE and pH >= scaled(bench.limit("ph_lime", "none_from_pH"))
-    loud = fizz.text in FIZZ_STRONG and pH < scaled(bench.limit("ph_lime", "strong_below_pH"))
-    figures = {"pH": value, "fizz": Word("acid_fizz", fizz.text)}
-    if not bench.compare("ph_lime", not (quiet or loud), figures):
-        bench.reason("ph_lime", "warning", "lime", figures)
 
 
 def _ph_sodium(bench: Bench, pH: Measurement) -> None:
@@ -149,8 +158,9 @@ def check_exchange(bench: Bench) -> None:
     cec = bench.figure("CEC", *DISPLACEMENT, "not_stated")
     if cec:
         _bases(bench, cec)
-        _clay_and_om(bench, cec)
-        _soluble_sodium(bench)
+        if bench.case.explain:
+            _clay_and_om(bench, cec)
+            _soluble_sodium(bench)
     summed = bench.case.find("CEC", "sum_of_bases")
     if summed is not None and summed.value is not None:
         figures = {"cec": summed.value}

@@ -38,10 +38,11 @@ def check_solutions(bench: Bench) -> None:
         solution = Solution(where, found, _ions(bench, found))
         _charge_balance(bench, solution)
         _cations_against_ec(bench, solution)
-        _anions_against_ec(bench, solution)
-        _chloride_against_ec(bench, solution)
-        _solids_against_ec(bench, solution)
         _sar(bench, solution)
+        if case.explain:
+            _anions_against_ec(bench, solution)
+            _chloride_against_ec(bench, solution)
+            _solids_against_ec(bench, solution)
 
 
 def _ions(bench: Bench, found: dict[str, Measurement]) -> dict[str, float]:
@@ -103,11 +104,11 @@ def _cations_against_ec(bench: Bench, solution: Solution) -> None:
 
 def _ratio_limits(bench: Bench, ec: float) -> tuple[int, int]:
     """The range of the ratio at this EC, millionths: lower in dilute, higher in concentrated solutions."""
-    dilute = not bench.above(ec, "ec_cations", "dilute_below")
-    if dilute:
-        return scaled(bench.limit("ec_cations", "dilute_low")), scaled(bench.limit("ec_cations", "dilute_high"))
-    high = bench.limit("ec_cations", "saline_high" if bench.above(ec, "ec_cations", "saline_above") else "high")
-    return scaled(bench.limit("ec_cations", "low")), scaled(high)
+    limits = bench.limits.scaled
+    if not bench.above(ec, "ec_cations", "dilute_below"):
+        return limits["ec_cations", "dilute_low"], limits["ec_cations", "dilute_high"]
+    saline = bench.above(ec, "ec_cations", "saline_above")
+    return limits["ec_cations", "low"], limits["ec_cations", "saline_high" if saline else "high"]
 
 
 def _gross(bench: Bench, solution: Solution, ratio: float, figures: dict[str, object]) -> None:
@@ -129,11 +130,7 @@ def _gross(bench: Bench, solution: Solution, ratio: float, figures: dict[str, ob
 
 
 def _ordinary(bench: Bench, ratio: float) -> bool:
-    return (
-        scaled(bench.limit("ec_cations", "dilute_low"))
-        <= scaled(ratio)
-        <= scaled(bench.limit("ec_cations", "saline_high"))
-    )
+    return bench.within(ratio, "ec_cations", "dilute_low", "saline_high")
 
 
 def _anions_against_ec(bench: Bench, solution: Solution) -> None:

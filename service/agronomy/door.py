@@ -4,7 +4,7 @@ What cannot be true is kept by name, asked about and not used; nothing is correc
 what is malformed; what is checked twice here would otherwise become a wrong number.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date
 from math import inf
 from typing import NamedTuple
@@ -21,6 +21,10 @@ from service.agronomy.vocabulary import Vocabulary
 
 SAME_DEPTH_IN = 0.05
 """Two depths closer than this, inches, are one: a tolerance of writing (10 cm and 3.94 in), not of soil."""
+
+
+RESULTS = "/results"
+type_of_index = dict[str, tuple[Measurement, ...]]
 
 
 class Understood(NamedTuple):
@@ -64,18 +68,20 @@ def understand(submission: Submission, library: Library, today: date, explain: b
         area_m2=area,
         voids=reader.voids,
         weakened=reader.weakened,
-        by_analyte=_by_analyte(m for m in reader.soil if m.index not in reader.voids),
-        water_by_analyte=_by_analyte(reader.water),
+        by_analyte=reader.by_analyte,
+        water_by_analyte={m.analyte: (m,) for m in reader.water},
     )
     return Understood(case, tuple(reader.reasons))
 
 
-def _by_analyte(measurements: Iterable[Measurement]) -> dict[str, tuple[Measurement, ...]]:
-    found: dict[str, tuple[Measurement, ...]] = {}
-    for measurement in measurements:
-        before = found.get(measurement.analyte)
-        found[measurement.analyte] = (measurement,) if before is None else (*before, measurement)
-    return found
+def _without(by_analyte: type_of_index, voids: Mapping[int, Note]) -> type_of_index:
+    """The measurements that are not voided, by analyte."""
+    trusted: type_of_index = {}
+    for analyte, measurements in by_analyte.items():
+        kept = tuple(m for m in measurements if m.index not in voids)
+        if kept:
+            trusted[analyte] = kept
+    return trusted
 
 
 class _Reader:
@@ -90,6 +96,7 @@ class _Reader:
         self.soil: list[Measurement] = []
         self.layers: list[Measurement] = []
         self.water: list[Measurement] = []
+        self.by_analyte: type_of_index = {}
         self.voids: dict[int, Note] = {}
         self.weakened: dict[int, Note] = {}
         self.main = self._main_depth()
@@ -97,56 +104,75 @@ class _Reader:
 
     def read_soil(self) -> None:
         """Every soil result into the main layer or another one."""
-        seen: dict[tuple[str, str, type_of_depth], Measurement] = {}
+        main = Layer(RESULTS, self.main, self.density, True)
+        entries, by_analyte, soil, units = self.vocabulary.entries, self.by_analyte, self.soil, self.units
         for index, result in enumerate(self.submission.results):
-            entry = self.vocabulary.soil(result.analyte, result.method)
+            entry = entries.get((result.analyte, result.method)) or self.vocabulary.soil(result.analyte, result.method)
             if entry is None:
                 continue
-            depth = self.main if result.depth is None else self._inches(result.depth, f"/results/{index}/depth")
-            here = result.depth is None or _same(depth, self.main)
-            layer = Layer(f"/results/{index}", depth, self.density, here)
-            measured, doubt = measure(entry, self.units, result, index, layer)
-            self._keep(measured, doubt, here)
-            if index not in self.voids:
-                key = (measured.analyte, measured.method, None if here else depth)
-                earlier = seen.setdefault(key, measured)
-                if earlier is not measured:
-                    self._twice(earlier, measured, here)
+            layer = main if result.depth is None else self._layer(result.depth, index)
+            measured, doubt = measure(entry, units, result, index, layer)
+            if doubt is not None:
+                self._doubted(doubt, measured, layer)
+            if not layer.main:
+                self._other_layer(measured)
+                continue
+            soil.append(measured)
+            before = by_analyte.get(measured.analyte)
+            if before is None:
+                by_analyte[measured.analyte] = (measured,)
+            else:
+                by_analyte[measured.analyte] = (*before, measured)
+                self._twice(before, measured)
+        if self.voids:
+            self.by_analyte = _without(by_analyte, self.voids)
 
-    def _keep(self, measured: Measurement, doubt: Doubt | None, here: bool) -> None:
-        """File a measurement. An unusual one of the main layer is judged with the others, by `quality.check`."""
-        index = measured.index
-        if doubt is not None and doubt.usable:
-            if here and not self._organic_material(measured):
-                self.weakened[index] = doubt.note
-            elif not here:
-                self.reasons.append(doubt.reason)
-        elif doubt is not None:
-            self.reasons.append(doubt.reason)
-            self.voids[index] = doubt.note
-        elif measured.depth_in is None and measured.reported.depth is not None:
+    def _layer(self, depth: Depth, index: int) -> Layer:
+        """The layer of one result; one that cannot be is voided with the main layer's results."""
+        inches = self._inches(depth, f"{RESULTS}/{index}/depth")
+        if inches is None:
             self.voids[index] = Note("void.depth_impossible")
-            here = True
-        if here:
-            self.soil.append(measured)
-        elif index not in self.voids:
-            self.layers.append(measured)
+        return Layer(RESULTS, inches, self.density, inches is None or _same(inches, self.main))
+
+    def _doubted(self, doubt: Doubt, measured: Measurement, layer: Layer) -> None:
+        """Name a doubt. An unusual figure of the main layer is judged with the others, by `quality.check`."""
+        if not doubt.usable:
+            self.reasons.append(doubt.reason)
+            self.voids.setdefault(measured.index, doubt.note)
+        elif not layer.main:
+            self.reasons.append(doubt.reason)
+        elif not self._organic_material(measured):
+            self.weakened[measured.index] = doubt.note
 
     def _organic_material(self, measured: Measurement) -> bool:
         """Much organic matter is no surprise in a material that is not mineral soil."""
         material = self.submission.sample.material
         return measured.analyte in ("OM", "OC") and material not in (None, "mineral_soil")
 
-    def _twice(self, earlier: Measurement, later: Measurement, here: bool) -> None:
-        """The same analyte, method and layer a second time."""
+    def _other_layer(self, measured: Measurement) -> None:
+        """Keep a result of another layer, unless it is doubted or contradicts one of the same layer."""
+        if measured.index in self.voids:
+            return
+        beside = tuple(m for m in self.layers if m.analyte == measured.analyte and m.depth_in == measured.depth_in)
+        self.layers.append(measured)
+        self._twice(beside, measured)
+        if self.voids:
+            self.layers = [m for m in self.layers if m.index not in self.voids]
+
+    def _twice(self, before: Iterable[Measurement], later: Measurement) -> None:
+        """The same analyte, method and layer a second time: the same figure counts once, two figures not at all."""
+        voids = self.voids
+        if later.index in voids:
+            return
+        earlier = next((m for m in before if m.method == later.method and _compared(voids.get(m.index))), None)
+        if earlier is None:
+            return
         values = _both(earlier, later)
         if self._agree(earlier, later):
-            self.voids[later.index] = Note("void.repeated", values)
+            voids[later.index] = Note("void.repeated", values)
         else:
-            self.reasons.append(_contradiction(earlier, later, f"/results/{later.index}"))
-            self.voids[earlier.index] = self.voids[later.index] = Note("void.contradicts", values)
-        if not here:
-            self.layers = [m for m in self.layers if m.index not in self.voids]
+            self.reasons.append(_contradiction(earlier, later, f"{RESULTS}/{later.index}"))
+            voids[earlier.index] = voids[later.index] = Note("void.contradicts", values)
 
     def _agree(self, earlier: Measurement, later: Measurement) -> bool:
         """Equal; or, in different forms (NO3 and NO3-N), within what rounding does."""
@@ -163,12 +189,12 @@ class _Reader:
         irrigation = self.submission.site.irrigation_water
         seen: dict[str, Measurement] = {}
         dropped: set[str] = set()
+        water = Layer("/site/irrigation_water/results", None, None, False)
         for index, result in enumerate(irrigation.results if irrigation else ()):
-            pointer = f"/site/irrigation_water/results/{index}"
             entry = self.vocabulary.water(result.analyte, result.method)
             if entry is None:
                 continue
-            measured, doubt = measure(entry, self.units, result, index, Layer(pointer, None, None, False))
+            measured, doubt = measure(entry, self.units, result, index, water)
             if doubt is not None:
                 self.reasons.append(doubt.reason)
                 if not doubt.usable:
@@ -177,7 +203,7 @@ class _Reader:
             if earlier is measured:
                 self.water.append(measured)
             elif not self._agree(earlier, measured):
-                self.reasons.append(_contradiction(earlier, measured, pointer))
+                self.reasons.append(_contradiction(earlier, measured, f"{water.results}/{index}"))
                 dropped.add(measured.analyte)
         if dropped:
             self.water = [m for m in self.water if m.analyte not in dropped]
@@ -246,6 +272,11 @@ class _Reader:
                 except (UnknownUnit, UnitMismatch):
                     return None
         return None
+
+
+def _compared(void: Note | None) -> bool:
+    """Whether a result stands for its test: used, or out only because it was sent twice."""
+    return void is None or void.code in ("void.repeated", "void.contradicts")
 
 
 def _same(one: type_of_depth, other: type_of_depth) -> bool:

@@ -86,7 +86,6 @@ def _gravel_over(case: Case, row: FaultRow) -> bool:
 RULES: Mapping[str, type_of_rule] = {
     "cores_below": _cores_below,
     "fertilized_within": _fertilized_within,
-    "amended_within": _amended_within,
     "days_refrigerated": _days_refrigerated,
     "days_moist": _days_moist,
     "lawn_depth_over": _lawn_depth_over,
@@ -100,14 +99,16 @@ WORDS = ("container", "tool", "handling", "material")
 class Faults:
     """The table, prepared once: ``library.index(Faults.of)``."""
 
-    __slots__ = ("by_word", "observed", "ruled")
+    __slots__ = ("amended", "by_word", "observed", "ruled")
 
     def __init__(
         self,
+        amended: list[FaultRow],
         by_word: Mapping[str, list[FaultRow]],
         observed: Mapping[str, list[FaultRow]],
         ruled: list[tuple[FaultRow, type_of_rule]],
     ) -> None:
+        self.amended = amended
         self.by_word = by_word
         self.observed = observed
         self.ruled = ruled
@@ -115,6 +116,7 @@ class Faults:
     @classmethod
     def of(cls, library: Library) -> "Faults":
         """Prepare ``sample-faults``. Raises TableError for a trigger nobody knows."""
+        amended: list[FaultRow] = []
         by_word: dict[str, list[FaultRow]] = {}
         observed: dict[str, list[FaultRow]] = {}
         ruled: list[tuple[FaultRow, type_of_rule]] = []
@@ -124,17 +126,21 @@ class Faults:
                 by_word.setdefault(row.trigger, []).append(row)
             elif name == "observations":
                 observed.setdefault(word, []).append(row)
+            elif name == "amended_within":
+                amended.append(row)
             elif name in RULES:
                 ruled.append((row, RULES[name]))
             else:
                 raise TableError(f"sample-faults line {row.line}: nobody knows the trigger {row.trigger}")
-        return cls(by_word, observed, ruled)
+        return cls(amended, by_word, observed, ruled)
 
 
 def check_sampling(bench: Bench) -> None:
     """Apply every fault that the submission tells of to the analytes it touches."""
     faults = bench.case.library.index(Faults.of)
     found = [*_stated(bench.case, faults), *_observed(bench.case, faults)]
+    if bench.case.submission.site.amended:
+        found += [row for row in faults.amended if _amended_within(bench.case, row)]
     found += [row for row, rule in faults.ruled if rule(bench.case, row)]
     for row in found:
         _apply(bench, row)

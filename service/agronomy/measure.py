@@ -26,9 +26,9 @@ class Doubt(NamedTuple):
 
 
 class Layer(NamedTuple):
-    """Where a result stands: pointer, layer in inches, stated bulk density in g/cm3, and whether pH and EC decide."""
+    """Where a result stands: pointer of its list, layer in inches, bulk density in g/cm3, whether pH and EC decide."""
 
-    pointer: str
+    results: str
     depth_in: type_of_depth
     density: float | None
     main: bool
@@ -36,35 +36,40 @@ class Layer(NamedTuple):
 
 def measure(entry: Entry, units: Units, result: Result, index: int, layer: Layer) -> tuple[Measurement, Doubt | None]:
     """A result in its canonical unit with its interval, and the doubt that keeps it from being used, if any."""
-    spec, value = entry.spec, result.value
-    unit = spec.unit if spec is not None else (result.unit or "")
-    if value is None:
+    _, _, value, unit, qualifier, _, _ = result
+    if value is None or entry.word_only:
         return _of_words(entry, result, index, layer)
-    if entry.word_only:
-        return _unread(entry, unit, result, index, layer), _doubt("word_expected", entry, result, layer)
-    try:
-        figure = _convert(entry, units, value, result.unit, layer)
-    except (UnknownUnit, UnitMismatch, OutOfRange):
-        code = "unit_missing" if result.unit is None else "unit_does_not_fit"
-        return _unread(entry, unit, result, index, layer), _doubt(code, entry, result, layer)
-    if not isfinite(figure):
-        return _unread(entry, unit, result, index, layer), _doubt("not_a_number", entry, result, layer)
+    spec = entry.spec
+    multiplier = entry.multipliers.get(unit)
+    if multiplier is None:
+        try:
+            multiplier, value = 1.0, _convert(entry, units, value, unit, layer)
+        except (UnknownUnit, UnitMismatch, OutOfRange):
+            return _unread("unit_missing" if unit is None else "unit_does_not_fit", entry, result, index, layer)
+    figure = value * multiplier
+    if not -inf < figure < inf:
+        return _unread("not_a_number", entry, result, index, layer)
     exact: float | None = figure
     low = high = figure
-    if result.qualifier is not None:
+    if qualifier is not None:
         exact = None
-        low, high = (0.0, figure) if result.qualifier == "<" else (figure, inf)
+        low, high = (0.0, figure) if qualifier == "<" else (figure, inf)
+    canonical_unit = spec.unit if spec is not None else (unit or "")
     measured = Measurement(
-        entry.canonical, entry.method, unit, exact, low, high, None, index, result, layer.depth_in, spec
+        entry.canonical, entry.method, canonical_unit, exact, low, high, None, index, result, layer.depth_in, spec
     )
-    least, most = entry.possible
-    size = round(figure * SCALE)
-    if (least is not None and size < least) or (most is not None and size > most):
-        return measured, _impossible(entry, units, result, figure, layer)
     least, most = entry.usual
-    if (least is not None and size < least) or (most is not None and size > most):
-        return measured, _unusual(entry, units, result, figure, layer)
-    return measured, None
+    if least <= round(figure * SCALE) <= most:
+        return measured, None
+    return measured, _out_of_range(entry, units, result, figure, index, layer)
+
+
+def _out_of_range(entry: Entry, units: Units, result: Result, figure: float, index: int, layer: Layer) -> Doubt | None:
+    """Impossible or only unusual."""
+    least, most = entry.possible
+    if least <= round(figure * SCALE) <= most:
+        return _unusual(entry, units, result, figure, index, layer)
+    return _impossible(entry, units, result, figure, index, layer)
 
 
 def _convert(entry: Entry, units: Units, value: float, unit: str | None, layer: Layer) -> float:
@@ -73,34 +78,34 @@ def _convert(entry: Entry, units: Units, value: float, unit: str | None, layer: 
     if spec is None:
         return value * units.form_factor(entry.analyte.analyte, entry.canonical)
     if unit is None:
-        if not entry.analyte.unit_optional:
-            raise UnitMismatch("a unit is never guessed")
-        return value
-    if spec.matrix == "soil" and units.areal_unit(unit):
-        return units.to_canonical(spec, entry.analyte, value, unit, layer.depth_in, layer.density)
-    multiplier = entry.multipliers.get(unit) or entry.multiplier(units, unit)
+        raise UnitMismatch("a unit is never guessed")
+    multiplier = entry.multiplier(units, unit)
     if multiplier is None:
         return units.to_canonical(spec, entry.analyte, value, unit, layer.depth_in, layer.density)
     return value * multiplier
 
 
 def _of_words(entry: Entry, result: Result, index: int, layer: Layer) -> tuple[Measurement, Doubt | None]:
-    words = entry.analyte.text_words
+    """A class word; a number where a word belongs, and a word where a number belongs, are doubted."""
+    if result.value is not None:
+        return _unread("word_expected", entry, result, index, layer)
     measured = Measurement(
         entry.canonical, entry.method, "", None, 0.0, inf, result.text, index, result, layer.depth_in, entry.spec
     )
-    if result.text not in words:
-        return measured, _doubt("word_unknown" if result.text else "value_missing", entry, result, layer)
+    if result.text not in entry.analyte.text_words:
+        return measured, _doubt("word_unknown" if result.text else "value_missing", entry, result, index, layer)
     if entry.canonical in WORDS or entry.method in OBSERVED:
         return measured, None
-    return measured, _doubt("figure_expected", entry, result, layer)
+    return measured, _doubt("figure_expected", entry, result, index, layer)
 
 
-def _unread(entry: Entry, unit: str, result: Result, index: int, layer: Layer) -> Measurement:
+def _unread(code: str, entry: Entry, result: Result, index: int, layer: Layer) -> tuple[Measurement, Doubt]:
     """A result that could not be converted: it is shown and never used."""
-    return Measurement(
+    unit = entry.spec.unit if entry.spec is not None else (result.unit or "")
+    measured = Measurement(
         entry.canonical, entry.method, unit, None, 0.0, inf, None, index, result, layer.depth_in, entry.spec
     )
+    return measured, _doubt(code, entry, result, index, layer)
 
 
 def reported(result: Result) -> Quantity | str | None:
@@ -110,13 +115,13 @@ def reported(result: Result) -> Quantity | str | None:
     return Quantity(result.value, result.unit or "")
 
 
-def _doubt(code: str, entry: Entry, result: Result, layer: Layer) -> Doubt:
+def _doubt(code: str, entry: Entry, result: Result, index: int, layer: Layer) -> Doubt:
     values = {"analyte": Word("analyte", entry.analyte.analyte), "value": reported(result)}
-    reason = Reason(code, "withhold", entry.canonical, values, Note(f"ask.{code}", values), layer.pointer)
+    reason = Reason(code, "withhold", entry.canonical, values, Note(f"ask.{code}", values), f"{layer.results}/{index}")
     return Doubt(reason, Note(f"void.{code}", values))
 
 
-def _unusual(entry: Entry, units: Units, result: Result, figure: float, layer: Layer) -> Doubt | None:
+def _unusual(entry: Entry, units: Units, result: Result, figure: float, index: int, layer: Layer) -> Doubt | None:
     """Possible but rarely seen: used, and asked about. ``<`` and ``>`` are the laboratory's limits, not figures."""
     if result.qualifier is not None or entry.spec is None:
         return None
@@ -126,11 +131,11 @@ def _unusual(entry: Entry, units: Units, result: Result, figure: float, layer: L
     if slip is not None:
         code, values["slip"] = "unusual_value_slip", slip
     ask = Note("ask.confirm_value", values)
-    reason = Reason(code, "warning", entry.canonical, values, ask, layer.pointer)
+    reason = Reason(code, "warning", entry.canonical, values, ask, f"{layer.results}/{index}")
     return Doubt(reason, Note("weak.unusual_value", values), usable=True)
 
 
-def _impossible(entry: Entry, units: Units, result: Result, figure: float, layer: Layer) -> Doubt:
+def _impossible(entry: Entry, units: Units, result: Result, figure: float, index: int, layer: Layer) -> Doubt:
     """Outside what can be: named with the range and the likely slip, asked about, never corrected."""
     spec = entry.spec
     values: dict[str, Any] = {
@@ -150,6 +155,6 @@ def _impossible(entry: Entry, units: Units, result: Result, figure: float, layer
         entry.canonical,
         values,
         Note("ask.confirm_value", values),
-        layer.pointer,
+        f"{layer.results}/{index}",
     )
     return Doubt(reason, Note("void.impossible_value", values))

@@ -35,8 +35,10 @@ def check(case: Case) -> Quality:
     """
     bench = Bench(case)
     check_sampling(bench)
-    check_single(bench)
-    check_duplicates(bench)
+    if case.weakened:
+        check_single(bench)
+    if case.voids:
+        check_duplicates(bench)
     check_solutions(bench)
     check_soil(bench)
     check_earlier(bench)

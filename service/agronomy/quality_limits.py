@@ -4,15 +4,17 @@ from collections.abc import Mapping
 
 from service.agronomy.errors import TableError
 from service.agronomy.tables import CheckLimitRow, FactorRow, Library
+from service.agronomy.units import scaled
 
 
 class Limits:
     """The table, prepared once: ``library.index(Limits.of)``."""
 
-    __slots__ = ("_rows", "cations_per_ec")
+    __slots__ = ("_rows", "cations_per_ec", "scaled")
 
     def __init__(self, rows: Mapping[tuple[str, str], CheckLimitRow], cations_per_ec: float) -> None:
         self._rows = rows
+        self.scaled = {key: scaled(row.value) for key, row in rows.items()}
         self.cations_per_ec = cations_per_ec
 
     @classmethod

@@ -35,7 +35,7 @@ def _candidates(
     if entry.analyte.analyte == "NO3-N":
         found.append(("no3_for_no3_n", understood * units.form_factor("NO3", "NO3-N")))
     if entry.canonical == "P" and dimension in ("mass_fraction", "parts"):
-        found.append(("other_p", entry.plausible[0] / 1e6 if entry.plausible[0] else 0.0))
+        found.append(("other_p", entry.spec.plausible_min or 0.0 if entry.spec else 0.0))
     found += [("decimal", understood / shift) for shift in _SHIFTS]
     return found + [("decimal", understood * shift) for shift in _SHIFTS]
 

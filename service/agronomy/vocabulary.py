@@ -5,6 +5,8 @@ from collections.abc import Mapping
 from service.agronomy.tables import AnalyteRow, Library, MethodRow
 from service.agronomy.units import Units, scaled
 
+FAR = 10**18
+"""Stands for an open end of a range, in millionths: beyond any figure a laboratory can report."""
 NOT_STATED = "not_stated"
 OBSERVED = frozenset(("home_kit", "probe"))
 """Kits and probes: accepted as observations, never a basis."""
@@ -21,7 +23,7 @@ class Entry:
 
     ``word_only``: the method answers in words (acid fizz, texture by feel). ``possible`` and ``plausible`` are the
     ends of the two ranges in millionths of the canonical unit, None where open; ``usual`` is the plausible range as far
-    as a figure outside it is worth a question.
+    as a figure outside it is worth a question. An open end is `FAR`.
     """
 
     __slots__ = ("analyte", "canonical", "method", "multipliers", "plausible", "possible", "spec", "usual", "word_only")
@@ -32,31 +34,30 @@ class Entry:
         self.method = method
         self.spec = spec
         self.word_only = spec is not None and spec.unit == "1" and bool(analyte.text_words)
-        self.multipliers: dict[str, float] = {}
-        self.possible = _range(spec.possible_min, spec.possible_max) if spec else (None, None)
-        self.plausible = _range(spec.plausible_min, spec.plausible_max) if spec else (None, None)
-        low = self.plausible[0] if analyte.kind in LOW_MATTERS and spec and spec.matrix != "extract" else None
-        self.usual = (low, self.plausible[1])
+        self.multipliers: dict[str | None, float] = {None: 1.0} if spec and analyte.unit_optional else {}
+        self.possible = _range(spec.possible_min, spec.possible_max) if spec else (-FAR, FAR)
+        self.plausible = _range(spec.plausible_min, spec.plausible_max) if spec else (-FAR, FAR)
+        low_matters = analyte.kind in LOW_MATTERS and spec is not None and spec.matrix != "extract"
+        low = self.plausible[0] if low_matters else self.possible[0]
+        self.usual = (max(low, self.possible[0]), min(self.plausible[1], self.possible[1]))
 
     def multiplier(self, units: Units, unit: str) -> float | None:
         """The factor to the canonical unit, None where a factor does not do. Raises UnknownUnit, UnitMismatch."""
-        found = self.multipliers.get(unit)
-        if found is None and self.spec is not None and units.proportional(unit, self.spec.unit):
-            found = units.to_canonical(self.spec, self.analyte, 1.0, unit, None, None)
-            self.multipliers[unit] = found
-        return found
+        spec = self.spec
+        per_area = spec is not None and spec.matrix == "soil" and units.areal_unit(unit)
+        if spec is None or per_area or not units.proportional(unit, spec.unit):
+            return None
+        return self.multipliers.setdefault(unit, units.to_canonical(spec, self.analyte, 1.0, unit, None, None))
 
     def plausible_value(self, value: float) -> bool:
         """Whether a figure in the canonical unit is one that soils show."""
-        low, high = self.plausible
-        size = scaled(value)
-        return (low is None or size >= low) and (high is None or size <= high)
+        return self.plausible[0] <= scaled(value) <= self.plausible[1]
 
 
 class Vocabulary:
     """Every analyte with every method it may come by: ``library.index(Vocabulary.of)``."""
 
-    __slots__ = ("_soil", "_water", "analytes", "units")
+    __slots__ = ("_water", "analytes", "entries", "units")
 
     def __init__(
         self,
@@ -67,7 +68,7 @@ class Vocabulary:
     ) -> None:
         self.units = units
         self.analytes = analytes
-        self._soil = soil
+        self.entries = soil
         self._water = water
 
     @classmethod
@@ -90,7 +91,7 @@ class Vocabulary:
 
     def soil(self, analyte: str, method: str | None) -> Entry | None:
         """The entry of a soil result; None for an analyte nobody knows."""
-        found = self._soil.get((analyte, method))
+        found = self.entries.get((analyte, method))
         if found is None and analyte in self.analytes:
             return Entry(self.analytes[analyte], method or NOT_STATED, None)
         return found
@@ -111,5 +112,5 @@ def _unsaid(analyte: str, known: Mapping[str, MethodRow]) -> str:
     return NOT_STATED
 
 
-def _range(low: float | None, high: float | None) -> tuple[int | None, int | None]:
-    return (None if low is None else scaled(low), None if high is None else scaled(high))
+def _range(low: float | None, high: float | None) -> tuple[int, int]:
+    return (-FAR if low is None else scaled(low), FAR if high is None else scaled(high))
