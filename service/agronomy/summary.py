@@ -22,6 +22,7 @@ from service.agronomy.findings import (
 from service.agronomy.reaction import Reaction
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
+from service.agronomy.units import scaled
 
 MOST_ACTIONS = 5
 FEWEST_ACTIONS = 3
@@ -30,6 +31,7 @@ FULL = 100
 SALTY = frozenset(("slightly_saline", "moderately_saline", "strongly_saline"))
 MAIN = frozenset(("P", "K"))
 """Nutrients without which nothing is said of the soil as a whole."""
+FED = frozenset(("N", "P2O5", "K2O", "S"))
 EXCESS = frozenset(("excessive", "toxic"))
 DOSED = frozenset(("nutrient", "amendment", "water"))
 DOING = ("water", "amendment", "nutrient", "practice")
@@ -87,7 +89,7 @@ def summarize(
     retest = _retest(case, salinity, sodium, findings, recommendations)
     return Summary(
         verdict=_verdict(case, outcome, findings, salinity, sodium, reaction, shown, cautions),
-        actions=_actions(outcome, _tests(findings, salinity, sodium), shown, cautions, reasons, retest),
+        actions=_actions(outcome, _tests(case, findings, salinity, sodium), shown, cautions, reasons, retest),
         do_not=_do_not(case, shown, cautions),
         retest=retest,
         contact=_contact(outcome, cautions),
@@ -121,7 +123,7 @@ def _verdict(
         return Note("summary.verdict_caution_first")
     if case.crop is None:
         return Note("summary.verdict_ratings_only")
-    problem = _problem(salinity, sodium, recommendations)
+    problem = _problem(case, salinity, sodium, recommendations)
     if problem is not None:
         return problem
     if any(item.code == "acidifying_limy_soil" for item in cautions):
@@ -143,25 +145,27 @@ def _little_known(reaction: Reaction | None) -> Note:
 
 
 def _problem(
-    salinity: Salinity | None, sodium: Sodium | None, recommendations: Sequence[Recommendation]
+    case: Case, salinity: Salinity | None, sodium: Sodium | None, recommendations: Sequence[Recommendation]
 ) -> Note | None:
     """Sodium before a plant that does not suit the place before salt before a suspicion."""
     if sodium is not None and sodium.sodium_class == "sodic":
         return Note("summary.verdict_saline_sodic" if sodium.soil_class == "saline_sodic" else "summary.verdict_sodic")
     if any(item.kind == "not_suited" and item.subject == "crop_choice" for item in recommendations):
         return Note("summary.verdict_not_suited")
-    salty = _salty(salinity)
+    salty = _salty(case, salinity)
     if salty is None and sodium is not None and sodium.sodium_class == "unknown":
         return Note("summary.verdict_sodium_suspected")
     return salty
 
 
-def _salty(salinity: Salinity | None) -> Note | None:
+def _salty(case: Case, salinity: Salinity | None) -> Note | None:
+    """Salt as the verdict: where it costs the target a loss worth a caution, or the soil counts as salty."""
     if salinity is None or salinity.ece is None:
         return None
     kind = "_estimate" if salinity.ece.estimated else ""
     left = salinity.relative_yield_pct
-    if left is not None and round(left) < FULL:
+    worth_telling = reference_of(case.library).factor("yield_loss_caution_pct").value
+    if left is not None and scaled(FULL - left) >= scaled(worth_telling):
         return Note(f"summary.verdict_salt_costs_yield{kind}", {"yield": float(round(left))})
     return Note(f"summary.verdict_saline{kind}") if salinity.salinity_class in SALTY else None
 
@@ -173,10 +177,18 @@ def _feeding(outcome: str, findings: tuple[Finding, ...], recommendations: Seque
     if any(item.rating in EXCESS for item in findings):
         return Note(f"summary.verdict_excess{partial}")
     if not needed:
+        unsaid = tuple(Word("subject", item.subject) for item in recommendations if _left_open(item))
+        if unsaid:
+            return Note(f"summary.verdict_open{partial}", {"open": tuple(dict.fromkeys(unsaid))})
         return Note(f"summary.verdict_nothing_needed{partial}")
     if all(word.word == "N" for word in needed):
         return Note(f"summary.verdict_only_nitrogen{partial}")
     return Note(f"summary.verdict_needs{partial}", {"needed": tuple(dict.fromkeys(needed))})
+
+
+def _left_open(item: Recommendation) -> bool:
+    """A nutrient for which there is advice but neither an amount nor a *none needed*."""
+    return item.kind == "practice" and item.subject in FED
 
 
 # --- actions -----------------------------------------------------------------------------------------------------
@@ -205,12 +217,17 @@ def _actions(
 ASKED = frozenset(("withhold", "hold", "refuse"))
 
 
-def _tests(findings: tuple[Finding, ...], salinity: Salinity | None, sodium: Sodium | None) -> list[Note]:
+def _tests(case: Case, findings: tuple[Finding, ...], salinity: Salinity | None, sodium: Sodium | None) -> list[Note]:
     """Tests that come before anything is bought: sodium where it is suspected, salts where they are only estimated."""
     found = []
     if sodium is not None and sodium.sodium_class == "unknown":
         found.append(Note("ask.sodium"))
-    if salinity is not None and salinity.ece is not None and salinity.ece.estimated and _salty(salinity) is not None:
+    if (
+        salinity is not None
+        and salinity.ece is not None
+        and salinity.ece.estimated
+        and _salty(case, salinity) is not None
+    ):
         found.append(Note("ask.salts"))
     if not _judged(findings):
         found.append(Note("summary.order_routine_test"))
@@ -282,7 +299,7 @@ def _retest(
 ) -> str:
     """The month of the next test: sooner where something has to be followed or is not known yet."""
     trouble = (
-        _salty(salinity) is not None
+        _salty(case, salinity) is not None
         or (sodium is not None and sodium.sodium_class != "nonsodic")
         or not _judged(findings)
         or any(item.rating in EXCESS for item in findings)

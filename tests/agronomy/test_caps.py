@@ -181,6 +181,14 @@ def test_compost_is_capped_by_depth(library: Library) -> None:
     assert reason.values["dose"] == Quantity(6, "in")
 
 
+def test_a_dose_by_mass_is_not_measured_by_depth(library: Library) -> None:
+    """A layer in inches and a mass per area do not compare without a density nobody gave."""
+    case = case_of(library, crop=GARDEN, stage=None)
+    assert not held(case, dose(case, "compost", 900, kind="amendment"))
+    tree = case_of(library, crop="apple", stage="bearing")
+    assert not held(tree, dose(tree, "N", 1))
+
+
 def test_no_setting_takes_a_cap_away(library: Library) -> None:
     """Neither upkeep, nor stage, nor a calibration, nor a pin of the case lets a dose through."""
     for more in (

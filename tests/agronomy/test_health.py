@@ -144,7 +144,7 @@ def test_an_unreadable_pin_counts_as_the_day_of_the_case(library: Library) -> No
     assert health.pinned_day(with_metal(library, metal("Pb", 260))) == case.as_of
 
 
-@pytest.mark.parametrize("method", ["dtpa", "mehlich_3"])
+@pytest.mark.parametrize("method", ["dtpa", "mehlich_3", "not_stated"])
 def test_a_nutrient_extract_is_not_total_lead(library: Library, method: str) -> None:
     case = with_metal(library, metal("Pb", 50, method))
     assert "lead_not_total" in found(case)

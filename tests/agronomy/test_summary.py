@@ -156,6 +156,26 @@ def test_how_the_nutrients_stand(library: Library, outcome: str, tail: str) -> N
     assert verdict(case, dose(case, "gypsum", 20, kind="amendment"), outcome=outcome) == f"nothing_needed{tail}"
 
 
+@pytest.mark.parametrize(("outcome", "tail"), [("released", ""), ("partial", "_partial")])
+def test_a_nutrient_without_an_amount_is_left_open(library: Library, outcome: str, tail: str) -> None:
+    """Advice on nitrogen that waits for a yield goal is no "nothing needed"."""
+    case = case_of(library)
+    waiting = plain("practice", "N")
+    page = summed(case, waiting, waiting, plain("practice", "drainage"), outcome=outcome)
+    assert page.verdict == Note(f"summary.verdict_open{tail}", {"open": (Word("subject", "N"),)})
+    assert verdict(case, waiting, dose(case, "K2O", 1), outcome=outcome) == f"needs{tail}"
+    assert verdict(case, plain("practice", "drainage"), outcome=outcome) == f"nothing_needed{tail}"
+
+
+@pytest.mark.parametrize(("ece", "told"), [(1.52, False), (1.53, True), (1.54, True)])
+def test_a_small_loss_to_salt_is_not_the_verdict(library: Library, ece: float, told: bool) -> None:
+    """A loss of 10 % is worth a caution (common practice); beans lose 19 % per dS/m above 1.0 (Maas 1990)."""
+    case = case_of(
+        library, *without("EC"), Result("EC", "saturated_paste_extract", ece, "dS/m"), crop="snap-bean", stage=None
+    )
+    assert verdict(case).startswith("salt_costs_yield") is told
+
+
 def test_an_excess_is_the_verdict_and_is_followed_up(library: Library) -> None:
     case = case_of(library)
     salts, exchangeable, acidity = judged(case)
