@@ -15,7 +15,7 @@ from service.agronomy.tables import Library, LimitRow
 from service.agronomy.units import Units, scaled, significant
 
 DOSED = frozenset(("nutrient", "amendment", "water"))
-SAME = {"sulfur": ("sulfur", "S"), "S": ("S",), "Fe": ("Fe", "iron")}
+SAME = {"sulfur": ("sulfur", "S")}
 """Subjects of recommendations whose caps stand under another subject in the table."""
 FIELD_KINDS = frozenset(("field", "forage"))
 SEASON = frozenset(("year", "once"))
@@ -130,7 +130,7 @@ def _whole(units: Units, cap: Cap, item: Recommendation) -> float | None:
 def _base(units: Units, cap: Cap, item: Recommendation) -> float | None:
     """The whole rate in the cap's working unit; ``None`` when it is of another dimension."""
     if item.rate is None or units.dimension(item.rate.unit) != cap.dimension:
-        return item.base_rate if item.rate is None and cap.dimension == "areal_rate" else None
+        return None
     if item.base_rate is not None and cap.dimension != "length":
         return item.base_rate
     return BASES[cap.dimension](units, item.rate)

@@ -181,6 +181,43 @@ def test_compost_is_capped_by_depth(library: Library) -> None:
     assert reason.values["dose"] == Quantity(6, "in")
 
 
+def with_cap(library: Library, subject: str, maximum: float, unit: str, per: str) -> Library:
+    rows = library.rows("application-limits", LimitRow)
+    own = LimitRow(
+        limit="test",
+        subject=subject,
+        per=per,
+        maximum=maximum,
+        unit=unit,
+        hard=True,
+        sources=("practice",),
+        verification="practice",
+    )
+    return Library(
+        {**library.tables, "application-limits": (*rows, own)}, library.editions, library.sources, library.crops
+    )
+
+
+@pytest.mark.parametrize("units", ["us_garden", "metric"])
+@pytest.mark.parametrize(("grams", "over"), [(99, False), (100, False), (102, True)])
+def test_a_cap_per_dose_and_tree(library: Library, units: str, grams: float, over: bool) -> None:
+    case = case_of(with_cap(library, "Fe", 100, "g/tree", "application"), crop="apple", options={"units": units})
+    whole, each = case.units.per_tree(3 * grams), case.units.per_tree(grams)
+    when = Note("when.test")
+    item = Recommendation(
+        "nutrient", "Fe", Note("rec.test"), rate=whole, applications=(Application(when, each),) * 3, base_rate=3 * grams
+    )
+    assert held(case, item) is over
+
+
+@pytest.mark.parametrize(("inches", "over"), [(1.9, False), (2, False), (2.1, True)])
+def test_a_cap_per_layer_and_year(library: Library, inches: float, over: bool) -> None:
+    item = Recommendation("amendment", "mulch", Note("rec.test"), rate=Quantity(inches, "in"), base_rate=inches * 25.4)
+    assert held(case_of(with_cap(library, "mulch", 2, "in", "year")), item) is over
+    layers = replace(item, applications=(Application(Note("when.test"), Quantity(inches, "in")),) * 2)
+    assert held(case_of(with_cap(library, "mulch", 2, "in", "application")), layers) is over
+
+
 def test_a_dose_by_mass_is_not_measured_by_depth(library: Library) -> None:
     """A layer in inches and a mass per area do not compare without a density nobody gave."""
     case = case_of(library, crop=GARDEN, stage=None)
