@@ -49,12 +49,16 @@ class Ladder(NamedTuple):
     firsts: tuple[int, ...]
     rungs: tuple[Rung, ...]
 
+    def place(self, value: float) -> int:
+        """Place of the class that holds a value, or `GAP` where the table has none."""
+        exact = scaled(value)
+        at = bisect_right(self.firsts, exact) - 1
+        return at if at >= 0 and exact <= self.rungs[at].last else GAP
+
     def rung_of(self, measurement: Measurement) -> int:
         """Place of the class of a measurement; `GAP` in a gap, `SPANS` when a censored interval needs several."""
         if measurement.value is not None:
-            value = scaled(measurement.value)
-            at = bisect_right(self.firsts, value) - 1
-            return at if at >= 0 and value <= self.rungs[at].last else GAP
+            return self.place(measurement.value)
         first, last = interval(measurement)
         at = bisect_right(self.firsts, first) - 1
         return at if at >= 0 and first <= self.rungs[at].last and last <= self.rungs[at].last else SPANS

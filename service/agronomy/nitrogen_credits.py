@@ -136,8 +136,10 @@ def water_nitrate(plot: Plot, calibration: str, general: bool, ledger: Ledger) -
     case = plot.case
     irrigation = case.submission.site.irrigation_water
     nitrate = case.find_water(NITRATE)
-    row = credit_row(plot.case.library, "water_nitrate", calibration, general)
-    if irrigation is None or irrigation.applied is None or nitrate is None or row is None:
+    if irrigation is None or irrigation.applied is None or nitrate is None:
+        return 0.0
+    row = credit_row(case.library, "water_nitrate", calibration, general)
+    if row is None:
         return 0.0
     inches = case.library.index(Units.of).inches(irrigation.applied)
     credit = row.value * max(nitrate.low, 0.0) * inches

@@ -47,11 +47,8 @@ USED_FOR: Mapping[str, Note] = {
 """Results that another step reads: not rated here, and nothing is missing by that."""
 
 PASTE_EXTRACT = "saturated_paste_extract"
-OBSERVED = frozenset(("home_kit", "probe"))
-"""Kits and probes: observations, whatever the analyte."""
 
 SOLUBLE = Note("finding.used_for_salinity")
-OBSERVATION = Note("finding.observation_only")
 OTHER_PH = Note("finding.other_ph_scale")
 NO_TABLE = Note("finding.no_table")
 OTHER_LAYER = Note("finding.other_layer")
@@ -185,7 +182,7 @@ def _stopped(case: Case, result: Measurement, invalid: Mapping[int, validity.Ver
         return _bare(result, "withheld", case.voids[result.index])
     verdict = invalid.get(result.index)
     if verdict is None:
-        return _bare(result, "not_rated", OBSERVATION if result.method in OBSERVED else _use(result))
+        return _bare(result, "not_rated", _use(result))
     finding = _bare(result, "withheld", verdict.why)
     finding.sources, finding.verification = verdict.sources, verdict.verification
     return finding
@@ -193,8 +190,6 @@ def _stopped(case: Case, result: Measurement, invalid: Mapping[int, validity.Ver
 
 def _aside(result: Measurement, tables: CropTables) -> Aside:
     """What becomes of results of this analyte and method, which the crop's class tables do not cover."""
-    if result.method in OBSERVED:
-        return Aside(OBSERVATION)
     if result.analyte == "pH":
         return Aside(OTHER_PH, acidity=result.method in LABORATORY_PH)
     if result.method == PASTE_EXTRACT:

@@ -4,8 +4,9 @@ Submissions alike in all of these share one `Setting`, so that the rows that fit
 """
 
 from collections.abc import Callable, Mapping
+from datetime import date
 from itertools import takewhile
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from service.agronomy.calibration import SANDS, Choice, prepare_calibrations
 from service.agronomy.doses import Dose, prepare_doses
@@ -67,6 +68,7 @@ class Setting:
         sand: the soil is sand or loamy sand. saline: ECe is in a saline class.
         calcareous: free lime, ``None`` when unknown.
         order: calibrations by preference.
+        windows: open windows by schedule and day, kept for `service.agronomy.timing`.
     """
 
     __slots__ = (
@@ -83,6 +85,7 @@ class Setting:
         "saline",
         "sand",
         "stage",
+        "windows",
     )
 
     def __init__(self, library: Library, crop: Crop, about: Circumstances) -> None:
@@ -95,6 +98,13 @@ class Setting:
         self._tested: dict[tuple[str, str | None, str, str | None], tuple[Dose, ...]] = {}
         self._schedules: dict[str, tuple[ScheduleRow, ...]] = {}
         self._caps: dict[str, tuple[Cap, ...]] = {}
+        self.windows: dict[tuple[str, date], Any] = {}
+
+    def keep_windows(self, schedule: str, today: date, ahead: object) -> None:
+        """Remember what `service.agronomy.timing` found out about a schedule on a day."""
+        if len(self.windows) >= MOST_KEPT:
+            self.windows.clear()
+        self.windows[schedule, today] = ahead
 
     def holds(self, word: str) -> bool:
         """Whether a condition word of a table is known to be true here."""

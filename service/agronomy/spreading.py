@@ -40,9 +40,12 @@ def spread(plot: Plot, dose: Dose, need: float, nutrient: str, today: date, ledg
     rows: list[Row] = [portion.row for portion in portions]
     if portions[0].cap is not None:
         rows.append(portions[0].cap.row)
-    inputs = {"season": shown(plot, need, areal).value, "doses": len(portions)}
-    rate = shown(plot, total, areal)
-    ledger.step("windows_left", "windows_left", inputs, rate.value, rate.unit, *rows)
+    if ledger.explain:
+        inputs = {"season": shown(plot, need, areal).value, "doses": len(portions)}
+        rate = shown(plot, total, areal)
+        ledger.step("windows_left", "windows_left", inputs, rate.value, rate.unit, *rows)
+    else:
+        ledger.use(*rows)
     return Spread(total, portions, areal, whole)
 
 

@@ -17,6 +17,15 @@ from service.agronomy.spreading import joined, recommend_spread, shown, spread
 from service.agronomy.submission import Quantity
 from service.agronomy.units import scaled
 
+
+class Words(dict[str, Word]):
+    """Rating words, each made once."""
+
+    def __missing__(self, rating: str) -> Word:
+        made = self[rating] = Word("rating", rating)
+        return made
+
+
 TESTS: Mapping[str, tuple[str, ...]] = {
     "P2O5": ("P",),
     "K2O": ("K",),
@@ -33,6 +42,7 @@ TEST_WORDS = {nutrient: Word("analyte", analytes[0]) for nutrient, analytes in T
 }
 """What a sentence calls the nutrient that was tested: phosphorus, not phosphate."""
 SUBJECT_WORDS = {nutrient: Word("subject", nutrient) for nutrient in ("N", *TESTS)}
+RATING_WORDS = Words()
 ENOUGH = frozenset(("sufficient", "high", "very_high", "excessive", "toxic"))
 
 
@@ -48,7 +58,7 @@ class Tested(NamedTuple):
         """What every sentence about it may name."""
         return {
             "nutrient": TEST_WORDS[self.nutrient],
-            "rating": Word("rating", self.finding.rating or ""),
+            "rating": RATING_WORDS[self.finding.rating or ""],
             "value": self.finding.understood,
             "crop": self.plot.setting.crop_word,
             **more,
@@ -81,9 +91,10 @@ def recommend_tested(tested: Tested, words: type_of_words) -> Answer:
     """How much of a nutrient, by the rows of the calibration that rated it; or none; or that no rate is printed."""
     plot, nutrient, finding, measurement = tested
     ledger = Ledger(plot.case.explain)
-    rows = plot.setting.tested(nutrient, finding.calibration, finding.analyte, finding.method)
-    dose = next((dose for dose in rows if dose.covers(measurement)), None)
-    if dose is None:
+    for dose in plot.setting.tested(nutrient, finding.calibration, finding.analyte, finding.method):
+        if dose.covers(measurement):
+            break
+    else:
         outcome = "none" if finding.rating in ENOUGH else "no_rate"
         return Answer(_plain(tested, outcome, words, ledger))
     need = rate_of(plot, dose, measurement, ledger)

@@ -13,6 +13,7 @@ from service.agronomy.findings import Application, Note
 from service.agronomy.reference import Cap, reference_of
 from service.agronomy.sample import Case
 from service.agronomy.setting import HEAT, Setting
+from service.agronomy.submission import Quantity
 from service.agronomy.tables import FactorRow, Library, ScheduleRow
 from service.agronomy.units import scaled
 
@@ -21,11 +22,19 @@ ONE_DAY = timedelta(days=1)
 
 
 class Window(NamedTuple):
-    """One open window: its row and the days that remain of it."""
+    """One open window: its row, the days that remain of it, and whether they all lie in the heat."""
 
     row: ScheduleRow
     start: date
     end: date
+    hot: bool = False
+
+
+class Ahead(NamedTuple):
+    """The windows of a schedule that remain on a day, and whether none has passed."""
+
+    windows: tuple[Window, ...]
+    whole: bool
 
 
 class Portion(NamedTuple):
@@ -54,16 +63,27 @@ def plan(setting: Setting, schedule: str, season_rate: float, caps: Iterable[Cap
 
     A window that lies in the heat is trimmed to the days outside it, or kept at the heat cap where none remain.
     """
-    rows = setting.schedule(schedule)
-    heat = _heat(setting)
-    new_year = date(today.year + 1, 1, 1)
+    ahead = setting.windows.get((schedule, today))
+    if ahead is None:
+        ahead = _ahead(setting, schedule, today)
+        setting.keep_windows(schedule, today, ahead)
     portions: list[Portion] = []
-    windows = _open(rows, today) or _open(rows, new_year)
-    for window in windows:
-        cooler, hot = _out_of_heat(window, heat)
-        cap = next((cap for cap in caps if hot or cap.row.when != HEAT), None)
-        portions.extend(_split(setting.library, cooler, season_rate * window.row.share, cap))
-    return Plan(tuple(portions), len(windows) == len(rows))
+    for window in ahead.windows:
+        cap = next((cap for cap in caps if window.hot or cap.row.when != HEAT), None)
+        rate = season_rate * window.row.share
+        if cap is None or scaled(rate) <= scaled(cap.g_m2):
+            portions.append(Portion(window.row, rate, window.start, window.end, cap))
+        else:
+            portions.extend(_split(setting.library, window, rate, cap))
+    return Plan(tuple(portions), ahead.whole)
+
+
+def _ahead(setting: Setting, schedule: str, today: date) -> Ahead:
+    """The windows that remain this season; when none does, those of the next."""
+    rows = [row for row in setting.schedule(schedule) if row.share > 0.0]
+    heat = _heat(setting)
+    found = _open(rows, today) or _open(rows, date(today.year + 1, 1, 1))
+    return Ahead(tuple(_out_of_heat(window, heat) for window in found), len(found) == len(rows))
 
 
 def _open(rows: Iterable[ScheduleRow], today: date) -> list[Window]:
@@ -88,7 +108,7 @@ def _heat(setting: Setting) -> tuple[ScheduleRow, ...]:
     return setting.schedule(HEAT_SCHEDULE)
 
 
-def _out_of_heat(window: Window, heat: tuple[ScheduleRow, ...]) -> tuple[Window, bool]:
+def _out_of_heat(window: Window, heat: tuple[ScheduleRow, ...]) -> Window:
     """The part of a window outside the hot weeks; the window itself, marked hot, when it lies wholly within."""
     for row in heat:
         begins = date(window.start.year, row.from_month, row.from_day)
@@ -96,11 +116,11 @@ def _out_of_heat(window: Window, heat: tuple[ScheduleRow, ...]) -> tuple[Window,
         if window.end < begins or window.start > ends:
             continue
         if window.start < begins:
-            return window._replace(end=begins - ONE_DAY), False
+            return window._replace(end=begins - ONE_DAY)
         if window.end > ends:
-            return window._replace(start=ends + ONE_DAY), False
-        return window, True
-    return window, False
+            return window._replace(start=ends + ONE_DAY)
+        return window._replace(hot=True)
+    return window
 
 
 def in_heat(setting: Setting, today: date) -> bool:
@@ -109,12 +129,8 @@ def in_heat(setting: Setting, today: date) -> bool:
     return any((row.from_month, row.from_day) <= month_day <= (row.to_month, row.to_day) for row in _heat(setting))
 
 
-def _split(library: Library, window: Window, rate: float, cap: Cap | None) -> list[Portion]:
+def _split(library: Library, window: Window, rate: float, cap: Cap) -> list[Portion]:
     """Equal doses no larger than the cap; what does not fit into the window at the usual interval is left out."""
-    if rate <= 0.0:
-        return []
-    if cap is None or scaled(rate) <= scaled(cap.g_m2):
-        return [Portion(window.row, rate, window.start, window.end, cap)]
     interval = split_interval(library).value
     days = (window.end - window.start).days + 1
     wanted = ceil(rate / cap.g_m2)
@@ -133,18 +149,21 @@ def split_interval(library: Library) -> FactorRow:
 
 def applications(case: Case, portions: Iterable[Portion], areal: bool) -> tuple[Application, ...]:
     """The doses in the client's units, rounded once."""
-    units = case.units
-    show = units.rate if areal else units.per_tree
-    return tuple(
-        Application(
-            Note(f"when.{portion.row.when}"),
-            show(portion.rate),
-            None if portion.cap is None else _limit(case, portion.cap),
-            portion.start,
-            portion.end,
-        )
-        for portion in portions
-    )
+    show = case.units.rate if areal else case.units.per_tree
+    rates: dict[float, Quantity] = {}
+    limits: dict[str, Note] = {}
+    doses = []
+    for row, rate, start, end, cap in portions:
+        shown = rates.get(rate)
+        if shown is None:
+            shown = rates[rate] = show(rate)
+        limit = None
+        if cap is not None:
+            limit = limits.get(cap.row.limit)
+            if limit is None:
+                limit = limits[cap.row.limit] = _limit(case, cap)
+        doses.append(Application(Note(f"when.{row.when}"), shown, limit, start, end))
+    return tuple(doses)
 
 
 def _limit(case: Case, cap: Cap) -> Note:
