@@ -7,8 +7,8 @@ import marshmallow as ma
 from flask_smorest import Blueprint
 
 from service.api.queries import NoQuery
-from service.contract.answer_schema import ProblemSchema
 from service.contract.problem import MEDIA_TYPE
+from service.contract.problem_schema import ProblemSchema
 
 Handler = TypeVar("Handler", bound=Callable[..., Any])
 type_of_shape = type[ma.Schema] | Mapping[str, Any]

@@ -16,7 +16,8 @@ from service.api.replies import (
     tagged,
     wrong_cursor,
 )
-from service.contract.answer_schema import HeadingSchema, InterpretationSchema, list_of
+from service.contract.answer_parts import list_of
+from service.contract.answer_schema import HeadingSchema, InterpretationSchema
 from service.contract.problem import MEDIA_TYPE, Problem, ProblemError
 from service.contract.submission import SubmissionSchema
 from service.desk import records

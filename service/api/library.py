@@ -12,7 +12,7 @@ from service.api.queries import CropsQuery
 from service.api.replies import cursor_of, json_reply, office, page_reply, position_of
 from service.catalog.catalog import Catalog, Table
 from service.contract import library as shape
-from service.contract.answer_schema import list_of
+from service.contract.answer_parts import list_of
 from service.contract.library_schema import (
     AnalyteSchema,
     CropEditionSchema,

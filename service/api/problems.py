@@ -10,8 +10,8 @@ from flask_smorest import Api
 from werkzeug.exceptions import HTTPException
 
 from service.api.replies import problem_reply, query_errors
-from service.contract.answer_schema import ProblemSchema
 from service.contract.problem import MEDIA_TYPE, Problem, ProblemError, invalid
+from service.contract.problem_schema import ProblemSchema
 from service.store.store import StoreUnavailableError
 
 LOG = logging.getLogger(__name__)

@@ -80,4 +80,5 @@ def listen(settings: Settings) -> None:
         backpressure=512,
         log_level=LogLevels.warning,
         respawn_failed_workers=True,
+        workers_kill_timeout=10,  # a worker told to stop while it still starts never hears it
     ).serve()

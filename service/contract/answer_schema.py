@@ -3,78 +3,22 @@
 Answers are never made or checked with these schemas at run time: see `service.contract.answer`.
 """
 
-from typing import Any
-
 import marshmallow as ma
 
-from service.contract.problem import KINDS
-
-
-class Answered(ma.Schema):
-    """An object of an answer: every field is always present, and more may be added later."""
-
-    class Meta:
-        """More may be added."""
-
-        unknown = ma.INCLUDE
-
-
-def string(null: bool = False, **metadata: Any) -> Any:
-    """A text."""
-    return ma.fields.String(required=True, allow_none=null, metadata=metadata)
-
-
-def word(*words: str, null: bool = False) -> Any:
-    """A word of a list fixed by the contract."""
-    return ma.fields.String(required=True, allow_none=null, metadata={"enum": [*words, None] if null else list(words)})
-
-
-def number(null: bool = False, **metadata: Any) -> Any:
-    """A number."""
-    return ma.fields.Float(required=True, allow_none=null, metadata=metadata)
-
-
-def whole(null: bool = False) -> Any:
-    """A whole number."""
-    return ma.fields.Integer(required=True, allow_none=null)
-
-
-def flag() -> Any:
-    """true or false."""
-    return ma.fields.Boolean(required=True)
-
-
-def day(null: bool = False) -> Any:
-    """A calendar day."""
-    return ma.fields.Date(required=True, allow_none=null)
-
-
-def part(schema: type[ma.Schema], null: bool = False) -> Any:
-    """A nested object."""
-    return ma.fields.Nested(schema, required=True, allow_none=null)
-
-
-def parts(schema: type[ma.Schema]) -> Any:
-    """A list of objects."""
-    return ma.fields.List(ma.fields.Nested(schema), required=True)
-
-
-def texts(description: str = "") -> Any:
-    """A list of texts."""
-    return ma.fields.List(
-        ma.fields.String(), required=True, metadata={"description": description} if description else {}
-    )
-
-
-def table_of(inner: Any, description: str) -> Any:
-    """An object with free keys."""
-    return ma.fields.Dict(keys=ma.fields.String(), values=inner, required=True, metadata={"description": description})
-
-
-def anything(description: str) -> Any:
-    """A value whose type depends on the row or the step."""
-    return ma.fields.Raw(required=True, allow_none=True, metadata={"description": description})
-
+from service.contract.answer_parts import (
+    Answered,
+    anything,
+    day,
+    flag,
+    number,
+    part,
+    parts,
+    string,
+    table_of,
+    texts,
+    whole,
+    word,
+)
 
 VERIFICATION = ("read", "computed", "practice", "memory")
 SOURCES = "Ids of the answer's sources."
@@ -412,44 +356,3 @@ class HeadingSchema(Answered):
     revision = whole()
     replaces = string(null=True)
     replaced_by = string(null=True)
-
-
-class FieldErrorSchema(ma.Schema):
-    """One fault of one field."""
-
-    class Meta:
-        """More may be added."""
-
-        unknown = ma.INCLUDE
-
-    pointer = string(description="JSON pointer (RFC 6901) into the body, or ?name for a query parameter.")
-    code = string()
-    message = string(description="What was wrong.")
-    expected = string(description="What would be right.")
-    allowed = ma.fields.List(ma.fields.String())
-    suggestions = ma.fields.List(ma.fields.String())
-
-
-class ProblemSchema(ma.Schema):
-    """A problem document (RFC 9457)."""
-
-    class Meta:
-        """More may be added."""
-
-        unknown = ma.INCLUDE
-
-    type = string(examples=[f"/problems/{next(iter(KINDS))}"])
-    title = string()
-    status = whole()
-    detail = string()
-    errors = ma.fields.List(ma.fields.Nested(FieldErrorSchema))
-
-
-def list_of(schema: type[ma.Schema], name: str) -> type[ma.Schema]:
-    """The shape of a list: its items and the cursor of the next page."""
-    made = Answered.from_dict(
-        {"items": parts(schema), "next": string(null=True, description="Cursor of the next page.")}
-    )
-    made.__name__ = f"{name}Schema"
-    made.__doc__ = f"A page of {name}."
-    return made

@@ -9,7 +9,8 @@ import marshmallow as ma
 from service.agronomy.calculations import Answer, Calculation, Input
 from service.agronomy.tables import Library
 from service.contract.answer import Say, reason, step, type_of_json
-from service.contract.answer_schema import Answered, ReasonSchema, StepSchema, anything, parts, string, word
+from service.contract.answer_parts import Answered, anything, parts, string, word
+from service.contract.answer_schema import ReasonSchema, StepSchema
 from service.contract.fields import (
     Choice,
     Flag,

@@ -13,7 +13,8 @@ from typing import Any
 import marshmallow as ma
 
 from service.agronomy.tables import AnalyteRow, MaterialRow, MethodRow, Row, UnitRow
-from service.contract.answer_schema import Answered, SourceSchema, parts, string, table_of, texts
+from service.contract.answer_parts import Answered, parts, string, table_of, texts
+from service.contract.answer_schema import SourceSchema
 
 KINDS: Mapping[Any, type[ma.fields.Field[Any]]] = {
     str: ma.fields.String,

@@ -1,6 +1,6 @@
 """Shapes of what the service says about itself."""
 
-from service.contract.answer_schema import Answered, string, whole
+from service.contract.answer_parts import Answered, string, whole
 
 
 class StatusSchema(Answered):
