@@ -10,9 +10,9 @@ from service.agronomy.findings import Finding, Note, Reason, Recommendation, Sal
 from service.agronomy.micronutrients import iron_words, micronutrient_words, recommend_boron
 from service.agronomy.nitrogen import recommend_nitrogen
 from service.agronomy.phosphorus import phosphorus_words, potassium_words, sulfur_words
+from service.agronomy.plot import prepare_settings
 from service.agronomy.reaction import Reaction
 from service.agronomy.sample import Case
-from service.agronomy.setting import prepare_settings
 from service.agronomy.spreading import in_words
 from service.agronomy.tested import SUBJECT_WORDS, rated, recommend_tested, type_of_words
 

@@ -11,8 +11,8 @@ from service.agronomy.doses import Dose
 from service.agronomy.errors import TableError, UnitMismatch, UnknownUnit
 from service.agronomy.ledger import Ledger
 from service.agronomy.lime_state import lime_of
+from service.agronomy.plot import Plot
 from service.agronomy.sample import Case, Measurement
-from service.agronomy.setting import Plot
 from service.agronomy.units import Units
 
 

@@ -3,8 +3,8 @@
 from service.agronomy.findings import Note, Recommendation
 from service.agronomy.ledger import Ledger
 from service.agronomy.lime_state import LABORATORY_PH
+from service.agronomy.plot import Plot, cited
 from service.agronomy.reference import reference_of
-from service.agronomy.setting import Plot, cited
 from service.agronomy.spreading import in_words
 from service.agronomy.submission import Quantity
 from service.agronomy.tested import Answer, Tested, recommend_tested

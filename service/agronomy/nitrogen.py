@@ -16,9 +16,9 @@ from service.agronomy.ledger import Ledger
 from service.agronomy.nitrogen_credits import NITRATE, credit_row, previous_crop, soil_nitrate, water_nitrate
 from service.agronomy.organic_supply import supply
 from service.agronomy.phosphorus import STOP, over_olsen_line
+from service.agronomy.plot import Plot, cited
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case, Measurement
-from service.agronomy.setting import Plot, cited
 from service.agronomy.spreading import Spread, in_words, recommend_spread, shown, spread
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import AmountRow

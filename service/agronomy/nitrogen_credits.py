@@ -9,8 +9,8 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from service.agronomy.ledger import Ledger
+from service.agronomy.plot import Plot
 from service.agronomy.sample import Case, Measurement
-from service.agronomy.setting import Plot
 from service.agronomy.tables import CreditRow, Library
 from service.agronomy.units import Units
 

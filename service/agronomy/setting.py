@@ -1,25 +1,18 @@
-"""What decides between rate rows: stage, upkeep, use and soil of one submission.
-
-Submissions alike in all of these share one `Setting`, so that the rows that fit are found once and not per request.
-"""
+"""What decides between rate rows: stage, upkeep, use and soil, and the rows of rates, schedules and caps that fit."""
 
 from collections.abc import Callable, Mapping
 from datetime import date
-from itertools import takewhile
 from typing import Any, NamedTuple
 
-from service.agronomy.calibration import SANDS, Choice, prepare_calibrations
+from service.agronomy.calibration import Choice, prepare_calibrations
 from service.agronomy.doses import Dose, prepare_doses
-from service.agronomy.findings import EditionRef, Salinity, Texture, Word
-from service.agronomy.ledger import Ledger
-from service.agronomy.reference import Cap, Cited, cite, reference_of
-from service.agronomy.sample import Case
-from service.agronomy.tables import AmountRow, Crop, Library, ScheduleRow
+from service.agronomy.findings import EditionRef, Word
+from service.agronomy.reference import Cap
+from service.agronomy.submission import Quantity
+from service.agronomy.tables import AmountRow, Crop, Library, LimitRow, ScheduleRow
+from service.agronomy.units import Units
 
-SALINE_CLASSES = frozenset(("slightly_saline", "moderately_saline", "strongly_saline"))
-"""Salinity classes from the saline-soil limit upwards (USDA Handbook 60)."""
 LASTING_TRAITS = frozenset(("perennial", "woody", "turf"))
-POOR_GROWTH = frozenset(("poor_growth", "stunting"))
 HEAT = "heat"
 MOST_KEPT = 4096
 """Settings and citations kept per library before all are forgotten: a bound on memory, not on what is answered."""
@@ -196,7 +189,7 @@ class Setting:
         """Caps per application that hold here, the lowest first; those for the heat are judged window by window."""
         found = self._caps.get(subject)
         if found is None:
-            caps = reference_of(self.library).caps(subject)
+            caps = self.library.index(prepare_caps).get(subject, ())
             found = self._caps[subject] = tuple(cap for cap in caps if self._capped(cap))
         return found
 
@@ -207,6 +200,17 @@ class Setting:
         if row.stages and self.stage not in row.stages:
             return False
         return row.when in ("", HEAT) or self.holds(row.when)
+
+
+def prepare_caps(library: Library) -> Mapping[str, tuple[Cap, ...]]:
+    """Every cap per application in ``application-limits`` on a rate per area, by subject, the lowest first."""
+    units = library.index(Units.of)
+    found: dict[str, tuple[Cap, ...]] = {}
+    for row in library.rows("application-limits", LimitRow):
+        if row.per == "application" and units.known(row.unit) and units.dimension(row.unit) == "areal_rate":
+            cap = Cap(row, units.areal(Quantity(row.maximum, row.unit)))
+            found[row.subject] = (*found.get(row.subject, ()), cap)
+    return {subject: tuple(sorted(caps, key=lambda cap: cap.g_m2)) for subject, caps in found.items()}
 
 
 BEFORE_PLANTING = "before_planting"
@@ -221,79 +225,3 @@ def prepare_schedules(library: Library) -> type_of_schedules:
     for row in sorted(library.rows("nitrogen-schedules", ScheduleRow), key=lambda row: row.order):
         found[row.schedule] = (*found.get(row.schedule, ()), row)
     return found
-
-
-class Plot(NamedTuple):
-    """The ground asked about: the submission and the rows that fit it."""
-
-    case: Case
-    setting: Setting
-
-
-class Settings:
-    """The settings met so far. Prepared once per library."""
-
-    __slots__ = ("_citations", "_kept", "_library")
-
-    def __init__(self, library: Library) -> None:
-        self._library = library
-        self._kept: dict[Circumstances, Setting] = {}
-        self._citations: dict[tuple[int, ...], Cited] = {}
-
-    def plot(self, case: Case, crop: Crop, salts: Salinity | None, texture: Texture | None, lime: bool | None) -> Plot:
-        """A submission with its setting. ``lime``: free lime, ``None`` when unknown."""
-        about = _circumstances(case, crop, salts, texture, lime)
-        found = self._kept.get(about)
-        if found is None:
-            if len(self._kept) >= MOST_KEPT:
-                self._kept.clear()
-            found = self._kept[about] = Setting(self._library, crop, about)
-        return Plot(case, found)
-
-    def cited(self, ledger: Ledger) -> Cited:
-        """Sources, weakest mark and first table of the rows in a ledger.
-
-        Table rows live as long as the library, so that their identity is their name.
-        """
-        rows = ledger.rows
-        key = tuple(map(id, rows))
-        found = self._citations.get(key)
-        if found is None:
-            if len(self._citations) >= MOST_KEPT:
-                self._citations.clear()
-            found = self._citations[key] = cite(*rows)
-        return found
-
-
-def prepare_settings(library: Library) -> Settings:
-    """The store of settings of one library."""
-    return Settings(library)
-
-
-def cited(case: Case, ledger: Ledger) -> Cited:
-    """What a ledger rests on."""
-    return case.library.index(prepare_settings).cited(ledger)
-
-
-def _circumstances(
-    case: Case, crop: Crop, salts: Salinity | None, texture: Texture | None, lime: bool | None
-) -> Circumstances:
-    submission = case.submission
-    site, target = submission.site, submission.target
-    condition = target.condition
-    return Circumstances(
-        crop.edition,
-        case.library.index(prepare_calibrations).choice(case),
-        target.stage,
-        "".join(takewhile(str.isdigit, site.zone)) if site.zone else "",
-        (texture.texture_class if texture else site.texture) in SANDS,
-        salts is not None and salts.salinity_class in SALINE_CLASSES,
-        lime,
-        not POOR_GROWTH.isdisjoint(site.symptoms),
-        condition.maintenance,
-        condition.clippings,
-        condition.overseeded,
-        condition.in_turf,
-        condition.organic_only,
-        condition.use,
-    )

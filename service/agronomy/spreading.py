@@ -7,8 +7,8 @@ from service.agronomy import timing
 from service.agronomy.doses import AREAL, Dose
 from service.agronomy.findings import Finding, Note, Recommendation
 from service.agronomy.ledger import Ledger
+from service.agronomy.plot import Plot, cited
 from service.agronomy.reference import Cited
-from service.agronomy.setting import Plot, cited
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Row, weakest
 

@@ -10,9 +10,9 @@ from service.agronomy.doses import Dose
 from service.agronomy.dosing import Missing, rate_of
 from service.agronomy.findings import Finding, Note, Reason, Recommendation, Word
 from service.agronomy.ledger import Ledger
+from service.agronomy.plot import Plot, cited
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Measurement
-from service.agronomy.setting import Plot, cited
 from service.agronomy.spreading import joined, recommend_spread, shown, spread
 from service.agronomy.submission import Quantity
 from service.agronomy.units import scaled
