@@ -135,6 +135,10 @@ class Results(Items):
             raise ma.ValidationError(errors)
         return tuple(results)
 
+    def quick(self, value: Any) -> Any:
+        """The results; they take the short way anyhow."""
+        return self.read(value)
+
     def _looked_at(self, item: Any, accepted: set[tuple[Any, ...]]) -> Result:
         result: Result = self.schema.load(item)
         if result.value is not None and result.text is None:

@@ -1,6 +1,7 @@
 """The base of every request schema, and the walk from marshmallow's errors to JSON pointers."""
 
 from collections.abc import Iterator, Mapping
+from functools import cached_property
 from typing import Any, NoReturn
 
 import marshmallow as ma
@@ -30,6 +31,32 @@ class Shape(ma.Schema):
         made = self.makes(**{name: value for name, value in data.items() if value is not None})
         self.check(made)
         return made
+
+    def quick(self, data: Any) -> Any:
+        """What `load` gives, for data that are right: each given member is read, absent ones cost nothing.
+
+        Raises:
+            ValidationError: something needs `load`, which also says what.
+        """
+        if data.__class__ is not dict or not self.needed <= data.keys():
+            raise ma.ValidationError("incomplete")
+        made = {}
+        for key, value in data.items():
+            field = self.readers.get(key)
+            if field is None or (value is None and not field.allow_none):
+                raise ma.ValidationError("odd")
+            made[field.name] = None if value is None else field.quick(value)
+        return self.build(made)
+
+    @cached_property
+    def readers(self) -> Mapping[str, Any]:
+        """The fields by the key they are sent under."""
+        return {field.data_key or name: field for name, field in self.load_fields.items()}
+
+    @cached_property
+    def needed(self) -> frozenset[str]:
+        """The keys that must be there."""
+        return frozenset(key for key, field in self.readers.items() if field.required)
 
     def check(self, made: Any) -> None:
         """What only the whole object can tell. Raises marshmallow's ValidationError."""
@@ -63,7 +90,13 @@ class QuantityOf(Part):
 
     def read(self, value: Any) -> Any:
         """The quantity, if it is of the dimension."""
-        quantity = super().read(value)
+        return self._fitting(super().read(value))
+
+    def quick(self, value: Any) -> Any:
+        """The quantity, the short way."""
+        return self._fitting(super().quick(value))
+
+    def _fitting(self, quantity: Quantity) -> Quantity:
         if self.above is not None and quantity.value <= self.above:
             refuse("value", "out_of_range", f"the value is not above {self.above:g}", f"a number above {self.above:g}")
         if self.dimension:
