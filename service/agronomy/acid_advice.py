@@ -8,7 +8,7 @@ from service.agronomy.amendments import amendment, answer, cap_for, layer_of, pl
 from service.agronomy.findings import Note, Recommendation, Texture, Word
 from service.agronomy.ledger import Ledger
 from service.agronomy.reaction import Reaction
-from service.agronomy.reference import Reference, reference_of
+from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Library, SulfurRateRow
@@ -83,7 +83,7 @@ def _not_in_lime(case: Case, reaction: Reaction, percent: float | None) -> Recom
     ledger = Ledger(case.explain)
     reference = reference_of(case.library)
     counted = percent if percent else EACH_PERCENT
-    soil = _convention_mass(case, reference)
+    soil = convention_mass(case.library)
     sulfur = sulfur_for_carbonate(counted, soil)
     gypsum = gypsum_formed(counted, soil)
     doses = plan(sulfur, cap_for(case, "sulfur"))
@@ -117,10 +117,10 @@ def _pair(case: Case, g_m2: float) -> tuple[float, str]:
     return rate.value, rate.unit
 
 
-def _convention_mass(case: Case, reference: Reference) -> float:
+def convention_mass(library: Library) -> float:
     """The 2,000,000 lb of an acre six inches deep, g/m2."""
-    row = reference.factor("soil_lb_per_acre_6_in")
-    return case.library.index(Units.of).areal(Quantity(row.value, row.unit))
+    row = reference_of(library).factor("soil_lb_per_acre_6_in")
+    return library.index(Units.of).areal(Quantity(row.value, row.unit))
 
 
 def _amount(case: Case, reaction: Reaction, texture: Texture | None, wanted: float) -> Recommendation:
@@ -153,7 +153,7 @@ def _for_little_lime(case: Case, reaction: Reaction, share: float, ledger: Ledge
     if not reaction.lime_pct:
         return 0.0
     reference = reference_of(case.library)
-    extra = sulfur_for_carbonate(reaction.lime_pct, _convention_mass(case, reference) * share)
+    extra = sulfur_for_carbonate(reaction.lime_pct, convention_mass(case.library) * share)
     row = reference.formula("s_for_lime")
     ledger.step("sulfur_for_lime", "s_for_lime", {"lime": reaction.lime_pct}, *_pair(case, extra), row)
     return extra
@@ -166,7 +166,7 @@ def vinegar_answer(case: Case, reaction: Reaction) -> Recommendation:
         return answer("do_not", "vinegar", Note("rec.vinegar"), ledger)
     reference = reference_of(case.library)
     acid, counted = reference.factor("vinegar_acid_pct"), reaction.lime_pct or EACH_PERCENT
-    amount = vinegar_for_carbonate(counted, _convention_mass(case, reference), acid.value)
+    amount = vinegar_for_carbonate(counted, convention_mass(case.library), acid.value)
     inputs = {"lime": counted, "acid": acid.value}
     ledger.step("vinegar_for_lime", "s_for_lime", inputs, *_pair(case, amount), acid)
     values = {"lime": counted, "vinegar": case.units.rate(amount)}
@@ -182,7 +182,7 @@ def aluminum_answer(case: Case, reaction: Reaction) -> Recommendation:
         ledger.use(factor)
         return answer("do_not", "aluminum_sulfate", Note("rec.aluminum_sulfate", {"times": factor.value}), ledger)
     counted = reaction.lime_pct or EACH_PERCENT
-    amount = sulfur_for_carbonate(counted, _convention_mass(case, reference)) * factor.value
+    amount = sulfur_for_carbonate(counted, convention_mass(case.library)) * factor.value
     inputs = {"lime": counted, "times": factor.value}
     ledger.step("aluminum_sulfate_for_lime", "s_for_lime", inputs, *_pair(case, amount), factor)
     values = {

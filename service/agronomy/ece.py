@@ -94,29 +94,49 @@ def _measured(paste: Measurement, ledger: Ledger) -> EceReading:
 
 
 def _estimated(case: Case, diluted: Measurement, texture: Texture | None, ledger: Ledger) -> EceReading | None:
-    ec = diluted.value
-    group = texture.group if texture else ANY_TEXTURE
-    lines = case.library.index(lines_of).get((diluted.method, group))
-    if ec is None or lines is None or not lines.rows:
+    if diluted.value is None:
         return None
-    scatter = reference_of(case.library).factor("dilution_scatter")
-    low, high = ece_range(ec, lines.points, scatter.value)
-    saturation = case.find("SP") if diluted.method == "water_1_5" else None
-    if saturation is not None and saturation.value:
-        value = _by_saturation(case, ec, saturation.value, ledger)
+    paste = case.find("SP")
+    group = texture.group if texture else ANY_TEXTURE
+    estimate = estimated_ece(
+        case.library, diluted.value, diluted.method, group, paste.value if paste is not None else None, ledger
+    )
+    if estimate is None:
+        return None
+    ledger.notes.extend(_estimate_notes(diluted.method, diluted.value, texture, estimate))
+    return EceReading(estimate, estimate.low, estimate.high, diluted)
+
+
+def estimated_ece(
+    library: Library, EC_dS_m: float, method: str, group: str, saturation_pct: float | None, ledger: Ledger
+) -> EceEstimate | None:
+    """ECe from a diluted extract with its range over all published lines that fit, widened by their scatter, dS/m.
+
+    Args:
+        method: water_1_1, water_1_2, water_1_5. group: coarse, medium, fine, or any where the texture is unknown.
+        saturation_pct: saturation percentage; used with 1:5 instead of the lines.
+
+    Sources: table ``ece-dilution``, formula rows ec_dil and ec15_sp. ``None`` where the table has no line.
+    """
+    lines = library.index(lines_of).get((method, group))
+    if lines is None or not lines.rows:
+        return None
+    scatter = reference_of(library).factor("dilution_scatter")
+    low, high = ece_range(EC_dS_m, lines.points, scatter.value)
+    if method == "water_1_5" and saturation_pct:
+        value = _by_saturation(library, EC_dS_m, saturation_pct, ledger)
     else:
-        value = median(ece_by_line(ec, row.slope, row.intercept_dS_m) for row in lines.preferred)
-        _explain_lines(ledger, ec, lines, value)
+        value = median(ece_by_line(EC_dS_m, row.slope, row.intercept_dS_m) for row in lines.preferred)
+        _explain_lines(ledger, EC_dS_m, lines, value)
     low, high = significant(min(low, value)), significant(max(high, value))
     ledger.use(*lines.rows, scatter)
-    ledger.step("ece_range", "ec_dil", {"EC": ec, "lines": len(lines.rows), "low": low, "high": high}, high, "dS/m")
-    ledger.notes.extend(_estimate_notes(diluted, ec, texture, value, low, high))
-    estimate = EceEstimate(significant(value), True, low, high, f"from_{diluted.method}")
-    return EceReading(estimate, low, high, diluted)
+    inputs = {"EC": EC_dS_m, "lines": len(lines.rows), "low": low, "high": high}
+    ledger.step("ece_range", "ec_dil", inputs, high, "dS/m")
+    return EceEstimate(significant(value), True, low, high, f"from_{method}")
 
 
-def _by_saturation(case: Case, ec: float, saturation_pct: float, ledger: Ledger) -> float:
-    formula = reference_of(case.library).formula("ec15_sp")
+def _by_saturation(library: Library, ec: float, saturation_pct: float, ledger: Ledger) -> float:
+    formula = reference_of(library).formula("ec15_sp")
     value = ece_by_saturation(ec, saturation_pct, base=formula.coefficients["a"], per_theta=formula.coefficients["b"])
     ledger.step("ece_by_saturation", "ec15_sp", {"EC": ec, "SP": saturation_pct}, significant(value), "dS/m", formula)
     return value
@@ -131,15 +151,13 @@ def _explain_lines(ledger: Ledger, ec: float, lines: Lines, value: float) -> Non
         ledger.step("ece_by_line", "ec_dil", inputs, significant(value), "dS/m", *lines.preferred)
 
 
-def _estimate_notes(
-    diluted: Measurement, ec: float, texture: Texture | None, value: float, low: float, high: float
-) -> list[Note]:
+def _estimate_notes(method: str, ec: float, texture: Texture | None, estimate: EceEstimate) -> list[Note]:
     figures = {
-        "method": Word("method", diluted.method),
+        "method": Word("method", method),
         "EC": Quantity(ec, "dS/m"),
-        "ECe": Quantity(significant(value), "dS/m"),
-        "low": low,
-        "high": Quantity(high, "dS/m"),
+        "ECe": Quantity(estimate.value, "dS/m"),
+        "low": estimate.low,
+        "high": Quantity(estimate.high, "dS/m"),
     }
     notes = [Note("salt.estimated", figures), Note("salt.order_paste")]
     if texture is None:

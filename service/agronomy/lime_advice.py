@@ -16,7 +16,7 @@ from service.agronomy.findings import Note, Recommendation, Word
 from service.agronomy.ledger import Ledger
 from service.agronomy.reaction import Reaction
 from service.agronomy.reference import reference_of
-from service.agronomy.sample import Case, Measurement
+from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Library, LimeRateRow, Row
 from service.agronomy.units import Units, scaled
@@ -90,7 +90,7 @@ def _by_buffer(case: Case, reaction: Reaction) -> Recommendation:
     if layer is None:
         return withheld("lime", "lime_needs_depth")
     try:
-        need = _need(case, buffer, reaction.pH or 0.0)
+        need = lime_need(case.library, buffer.method, buffer.value, reaction.pH or 0.0, _target(case))
     except OutOfRange:
         return withheld("lime", "lime_outside_table", {"buffer": buffer.value})
     ledger = Ledger(case.explain)
@@ -116,26 +116,28 @@ def _target(case: Case) -> float:
     return max(low, min(high, wanted))
 
 
-def _need(case: Case, buffer: Measurement, pH: float) -> Need:
-    """The requirement by the buffer's own table or formula. Raises OutOfRange."""
-    value = buffer.value or 0.0
-    if buffer.method in ("sikora", "smp"):
-        return _need_by_table(case, buffer.method, value)
-    reference = reference_of(case.library)
-    target = _target(case)
-    areal = case.library.index(Units.of).areal
-    if buffer.method == "mehlich_buffer":
+def lime_need(library: Library, method: str, buffer_pH: float, pH: float, wanted: float) -> Need:
+    """The requirement by the buffer's own table or formula, for lime of 100 % effective calcium carbonate.
+
+    A table is read at the first of its target pH that is not below the one wanted; ``Need.target`` says which.
+    Raises OutOfRange.
+    """
+    if method in ("sikora", "smp"):
+        return _need_by_table(library, method, buffer_pH, wanted)
+    reference = reference_of(library)
+    areal = library.index(Units.of).areal
+    if method == "mehlich_buffer":
         row = reference.formula("lime_ncda")
         figures = row.coefficients
-        tons = lime_by_mehlich(value, pH, target, pole_pH=figures["reference_pH"], acidity_factor=figures["k"])
+        tons = lime_by_mehlich(buffer_pH, pH, wanted, pole_pH=figures["reference_pH"], acidity_factor=figures["k"])
         rate = areal(Quantity(tons, "ton/acre"))
-        return Need(rate, rate, figures["depth_in"], target, (row,), row.formula)
+        return Need(rate, rate, figures["depth_in"], wanted, (row,), row.formula)
     row = reference.formula("lime_adams_evans")
     figures = row.coefficients
     pounds = lime_by_adams_evans(
-        value,
+        buffer_pH,
         pH,
-        target,
+        wanted,
         a=figures["a"],
         b=figures["b"],
         c=figures["c"],
@@ -144,25 +146,24 @@ def _need(case: Case, buffer: Measurement, pH: float) -> Need:
         field_factor=figures["field"],
     )
     rate = areal(Quantity(pounds, "lb/acre"))
-    return Need(rate, rate, figures["depth_in"], target, (row,), row.formula)
+    return Need(rate, rate, figures["depth_in"], wanted, (row,), row.formula)
 
 
-def _need_by_table(case: Case, method: str, buffer_pH: float) -> Need:
-    tables = case.library.index(buffer_tables).get(method, {})
-    wanted = _target(case)
+def _need_by_table(library: Library, method: str, buffer_pH: float, wanted: float) -> Need:
+    tables = library.index(buffer_tables).get(method, {})
     targets = sorted(tables)
     if not targets:
         raise OutOfRange("buffer_pH", "a buffer with a table")
     target = next((each for each in targets if scaled(each) >= scaled(wanted)), targets[-1])
     table = tables[target]
-    reference = reference_of(case.library)
-    jump, rows = None, (table.row,)
+    reference = reference_of(library)
+    jump = None
     if method == "sikora":
         jump = (reference.factor("sikora_jump_low_pH").value, reference.factor("sikora_jump_high_pH").value)
     need: LimeNeed = lime_by_table(buffer_pH, table.points, jump)
-    areal = case.library.index(Units.of).areal
+    areal = library.index(Units.of).areal
     low, high = areal(Quantity(need.low, "ton/acre")), areal(Quantity(need.high, "ton/acre"))
-    return Need(low, high, table.depth_in, target, rows, "lime_table")
+    return Need(low, high, table.depth_in, target, (table.row,), "lime_table")
 
 
 def ash_answer(case: Case, reaction: Reaction) -> Recommendation:
