@@ -15,8 +15,8 @@ from service.agronomy.tables import Library, LimitRow
 from service.agronomy.units import Units, scaled, significant
 
 DOSED = frozenset(("nutrient", "amendment", "water"))
-SAME = {"sulfur": ("sulfur", "S")}
-"""Subjects of recommendations whose caps stand under another subject in the table."""
+SAME = {"sulfur": "S"}
+"""Subject of a recommendation -> the subject under which its caps stand in the table."""
 FIELD_KINDS = frozenset(("field", "forage"))
 SEASON = frozenset(("year", "once"))
 NEVER = frozenset(("seed_row", "with_seed"))
@@ -97,12 +97,11 @@ def enforce(case: Case, recommendations: Iterable[Recommendation]) -> tuple[list
 
 def _broken(case: Case, caps: Caps, item: Recommendation) -> tuple[Cap, float] | None:
     """The first cap that a recommendation breaks, and the dose that breaks it, in the cap's working unit."""
-    for subject in SAME.get(item.subject, (item.subject,)):
-        for cap in caps.by_subject.get(subject, ()):
-            if applies(case, cap.row):
-                dose = _excess(case, cap, item)
-                if dose is not None:
-                    return cap, dose
+    for cap in caps.by_subject.get(SAME.get(item.subject, item.subject), ()):
+        if applies(case, cap.row):
+            dose = _excess(case, cap, item)
+            if dose is not None:
+                return cap, dose
     return None
 
 

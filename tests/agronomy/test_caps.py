@@ -123,7 +123,9 @@ def test_what_carries_no_amount_passes(library: Library) -> None:
     case = case_of(library)
     for kind in ("practice", "do_not", "none_needed", "not_suited"):
         assert not held(case, replace(dose(case, "sulfur", 50), kind=kind))
-    assert not held(case, plain("nutrient", "N"))
+    for kind in ("nutrient", "amendment", "water"):
+        assert not held(case, plain(kind, "N"))
+        assert held(case, replace(dose(case, "sulfur", 50), kind=kind))
     assert not held(case, dose(case, "chloride", 500))
 
 
@@ -181,7 +183,7 @@ def test_compost_is_capped_by_depth(library: Library) -> None:
     assert reason.values["dose"] == Quantity(6, "in")
 
 
-def with_cap(library: Library, subject: str, maximum: float, unit: str, per: str) -> Library:
+def with_cap(library: Library, subject: str, maximum: float, unit: str, per: str, **more: Any) -> Library:
     rows = library.rows("application-limits", LimitRow)
     own = LimitRow(
         limit="test",
@@ -192,6 +194,7 @@ def with_cap(library: Library, subject: str, maximum: float, unit: str, per: str
         hard=True,
         sources=("practice",),
         verification="practice",
+        **more,
     )
     return Library(
         {**library.tables, "application-limits": (*rows, own)}, library.editions, library.sources, library.crops
@@ -216,6 +219,39 @@ def test_a_cap_per_layer_and_year(library: Library, inches: float, over: bool) -
     assert held(case_of(with_cap(library, "mulch", 2, "in", "year")), item) is over
     layers = replace(item, applications=(Application(Note("when.test"), Quantity(inches, "in")),) * 2)
     assert held(case_of(with_cap(library, "mulch", 2, "in", "application")), layers) is over
+
+
+@pytest.mark.parametrize("when", ["seed_row", "with_seed"])
+def test_nothing_is_placed_with_the_seed(library: Library, when: str) -> None:
+    """Caps for fertilizer beside the seed are for a placement that no recommendation has."""
+    case = case_of(with_cap(library, "Fe", 0, "lb/acre", "application", when=when))
+    assert not held(case, dose(case, "Fe", 1))
+
+
+@pytest.mark.parametrize("when", ["", "heat", "a_condition_nobody_wrote"])
+def test_a_condition_that_cannot_be_ruled_out_counts_as_met(library: Library, when: str) -> None:
+    case = case_of(with_cap(library, "Fe", 0.5, "lb/acre", "application", when=when))
+    assert held(case, dose(case, "Fe", 1))
+
+
+def test_who_the_ground_is_for(library: Library) -> None:
+    """A cap for homes holds for a garden whose use nobody named, a cap for fields for a forage crop."""
+    garden = {"crop": GARDEN, "stage": None}
+    home = with_cap(library, "Fe", 0.5, "lb/acre", "application", uses=("home",))
+    field = with_cap(library, "Fe", 0.5, "lb/acre", "application", uses=("field",))
+    for shelf, crop, over in (
+        (home, GARDEN, True),
+        (home, "alfalfa", False),
+        (home, None, True),
+        (field, GARDEN, False),
+        (field, "alfalfa", True),
+        (field, "winter-wheat", True),
+        (field, None, True),
+    ):
+        case = case_of(shelf, **{**garden, "crop": crop})
+        assert held(case, dose(case, "Fe", 1)) is over
+    sold = case_of(home, condition={"use": "market"}, **garden)
+    assert not held(sold, dose(sold, "Fe", 1))
 
 
 def test_a_dose_by_mass_is_not_measured_by_depth(library: Library) -> None:
@@ -271,7 +307,7 @@ def test_no_dose_over_its_cap_ever_leaves(library: Library, rate: float, split: 
     assert len(kept) + len(reasons) == 1
     for item in kept:
         for row in library.rows("application-limits", LimitRow):
-            if row.hard and row.subject in caps.SAME.get(subject, (subject,)) and caps.applies(case, row):
+            if row.hard and row.subject == caps.SAME.get(subject, subject) and caps.applies(case, row):
                 whole = item.base_rate if row.per in ("year", "once") else None
                 limit = dose(case, subject, row.maximum, row.unit).base_rate if "/tree" not in row.unit else None
                 if limit is None or row.unit == "in" or row.when:
