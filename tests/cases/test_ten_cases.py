@@ -85,7 +85,7 @@ def test_1_ordinary_lawn_goes_out_quietly(ask: Ask) -> None:
     (nitrogen,) = amounts(answer, "N")
     assert 1.5 <= nitrogen["rate"]["value"] <= 3.0
     assert nitrogen["rate"]["unit"] == "lb/1000 ft2"
-    assert nitrogen["for_area"]["value"] == round(nitrogen["rate"]["value"] * 3.2, 1)
+    assert abs(nitrogen["for_area"]["value"] / (nitrogen["rate"]["value"] * 3.2) - 1) < 0.03
     assert len(nitrogen["applications"]) >= 2
     assert all(dose["rate"]["value"] <= 1.0 for dose in nitrogen["applications"])
     for subject in ("P2O5", "K2O"):
