@@ -39,8 +39,6 @@ def rate_of(plot: Plot, dose: Dose, measurement: Measurement | None, ledger: Led
         if ledger.explain:
             inputs = {"low": row.rate_low, "high": row.rate_high}
             ledger.step("rate_row", "rate_row", inputs, _printed(rate, dose), row.rate_unit, row)
-        else:
-            ledger.use(row)
         return rate
     equation = EQUATIONS.get(row.equation)
     if equation is None:

@@ -3,7 +3,7 @@
 from service.agronomy.findings import Note, Recommendation
 from service.agronomy.ledger import Ledger
 from service.agronomy.lime_state import LABORATORY_PH
-from service.agronomy.plot import Plot, cited
+from service.agronomy.plot import Plot
 from service.agronomy.reference import reference_of
 from service.agronomy.spreading import in_words
 from service.agronomy.submission import Quantity
@@ -66,12 +66,12 @@ def recommend_boron(plot: Plot, tested: Tested | None) -> Answer | None:
         ledger = Ledger(plot.case.explain)
         ledger.use(line)
         values = {"limit": Quantity(line.value, line.unit), "value": Quantity(water.low, water.unit)}
-        return Answer(_refused(plot, Note("rec.b_do_not_water", values), ledger))
+        return Answer(_refused(Note("rec.b_do_not_water", values), ledger))
     if answer.recommendation.text.code == "rec.b_do_not":
         answer.recommendation.kind = "do_not"
     return answer
 
 
-def _refused(plot: Plot, text: Note, ledger: Ledger) -> Recommendation:
-    basis = cited(plot.case, ledger)
+def _refused(text: Note, ledger: Ledger) -> Recommendation:
+    basis = ledger.cited()
     return Recommendation("do_not", B, text, sources=basis.sources, verification=basis.verification)

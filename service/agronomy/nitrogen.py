@@ -16,7 +16,7 @@ from service.agronomy.ledger import Ledger
 from service.agronomy.nitrogen_credits import NITRATE, credit_row, previous_crop, soil_nitrate, water_nitrate
 from service.agronomy.organic_supply import supply
 from service.agronomy.phosphorus import STOP, over_olsen_line
-from service.agronomy.plot import Plot, cited
+from service.agronomy.plot import Plot
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case, Measurement
 from service.agronomy.spreading import Spread, in_words, recommend_spread, shown, spread
@@ -76,7 +76,7 @@ def _refused(plot: Plot, ledger: Ledger) -> Recommendation | None:
         return None
     ledger.use(high)
     values = {"value": Quantity(nitrate.low, nitrate.unit), "limit": Quantity(high.value, high.unit)}
-    return _none(case, Note("rec.n_nitrate_high", values), ledger)
+    return _none(Note("rec.n_nitrate_high", values), ledger)
 
 
 def _basis(case: Case, row: AmountRow) -> Measurement | None:
@@ -86,10 +86,10 @@ def _basis(case: Case, row: AmountRow) -> Measurement | None:
     return case.find(row.basis_analyte, *((row.basis_method,) if row.basis_method else ()))
 
 
-def _none(case: Case, text: Note, ledger: Ledger, row: AmountRow | None = None) -> Recommendation:
+def _none(text: Note, ledger: Ledger, row: AmountRow | None = None) -> Recommendation:
     """An explicit *none*, with what it rests on."""
     ledger.use(row)
-    basis = cited(case, ledger)
+    basis = ledger.cited()
     return Recommendation(
         "none_needed",
         N,
@@ -106,13 +106,13 @@ def _season(plot: Plot, dose: Dose, need: float, ledger: Ledger) -> Nitrogen:
     """From the season's need to doses: clippings and credits off, then the windows that remain."""
     row = dose.row
     if scaled(need) == 0:
-        return Nitrogen(_none(plot.case, _none_text(plot, row, ledger), ledger, row))
+        return Nitrogen(_none(_none_text(plot, row, ledger), ledger, row))
     if dose.base == AREAL and not row.equation:
         if _depth_unknown(plot):
             return _without_depth(plot)
         need = _less_credits(plot, row, _less_clippings(plot, need, ledger), ledger)
         if scaled(need) == 0:
-            return Nitrogen(_none(plot.case, Note("rec.n_credits_cover"), ledger, row))
+            return Nitrogen(_none(Note("rec.n_credits_cover"), ledger, row))
     doses = spread(plot, dose, need, N, _from(plot.case), ledger)
     return Nitrogen(recommend_spread(plot, N, _text(plot, doses, need, ledger), dose, doses, ledger))
 
@@ -212,8 +212,8 @@ def _from(case: Case) -> date:
 
 
 def _text(plot: Plot, doses: Spread, need: float, ledger: Ledger) -> Note:
-    rate, season = shown(plot, doses.total, doses.areal), shown(plot, need, doses.areal)
-    values = {"rate": rate, "season": season}
+    season = doses.rate if doses.total == need else shown(plot, need, doses.areal)
+    values = {"rate": doses.rate, "season": season}
     if "tree" not in plot.setting.crop.traits:
         return Note(_text_code(plot, doses), values)
     if doses.areal:
@@ -251,7 +251,7 @@ def _unanswered(plot: Plot, missing: tuple[Dose, Missing] | None, ledger: Ledger
     if missing is not None:
         row, what = missing[0].row, missing[1].what
         ledger.use(row)
-        basis = cited(plot.case, ledger)
+        basis = ledger.cited()
         values = {name: Quantity(value, row.rate_unit) for name, value in row.coefficients.items()}
         return Recommendation(
             "practice",

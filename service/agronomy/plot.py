@@ -8,8 +8,6 @@ from typing import NamedTuple
 
 from service.agronomy.calibration import SANDS, prepare_calibrations
 from service.agronomy.findings import Salinity, Texture
-from service.agronomy.ledger import Ledger
-from service.agronomy.reference import Cited, cite
 from service.agronomy.sample import Case
 from service.agronomy.setting import MOST_KEPT, Circumstances, Setting
 from service.agronomy.tables import Crop, Library
@@ -29,12 +27,11 @@ class Plot(NamedTuple):
 class Settings:
     """The settings met so far. Prepared once per library."""
 
-    __slots__ = ("_citations", "_kept", "_library")
+    __slots__ = ("_kept", "_library")
 
     def __init__(self, library: Library) -> None:
         self._library = library
         self._kept: dict[Circumstances, Setting] = {}
-        self._citations: dict[tuple[int, ...], Cited] = {}
 
     def plot(self, case: Case, crop: Crop, salts: Salinity | None, texture: Texture | None, lime: bool | None) -> Plot:
         """A submission with its setting. ``lime``: free lime, ``None`` when unknown."""
@@ -46,29 +43,10 @@ class Settings:
             found = self._kept[about] = Setting(self._library, crop, about)
         return Plot(case, found)
 
-    def cited(self, ledger: Ledger) -> Cited:
-        """Sources, weakest mark and first table of the rows in a ledger.
-
-        Table rows live as long as the library, so that their identity is their name.
-        """
-        rows = ledger.rows
-        key = tuple(map(id, rows))
-        found = self._citations.get(key)
-        if found is None:
-            if len(self._citations) >= MOST_KEPT:
-                self._citations.clear()
-            found = self._citations[key] = cite(*rows)
-        return found
-
 
 def prepare_settings(library: Library) -> Settings:
     """The store of settings of one library."""
     return Settings(library)
-
-
-def cited(case: Case, ledger: Ledger) -> Cited:
-    """What a ledger rests on."""
-    return case.library.index(prepare_settings).cited(ledger)
 
 
 def _circumstances(

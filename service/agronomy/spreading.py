@@ -7,7 +7,7 @@ from service.agronomy import timing
 from service.agronomy.doses import AREAL, Dose
 from service.agronomy.findings import Finding, Note, Recommendation
 from service.agronomy.ledger import Ledger
-from service.agronomy.plot import Plot, cited
+from service.agronomy.plot import Plot
 from service.agronomy.reference import Cited
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Row, weakest
@@ -17,6 +17,7 @@ class Spread(NamedTuple):
     """A rate in base units with its doses: the whole season's, or what the windows that remain hold of it."""
 
     total: float
+    rate: Quantity
     portions: tuple[timing.Portion, ...]
     areal: bool
     whole: bool = True
@@ -30,23 +31,27 @@ def spread(plot: Plot, dose: Dose, need: float, nutrient: str, today: date, ledg
     """
     areal = dose.base == AREAL
     setting, schedule = plot.setting, dose.row.schedule
-    if not schedule:
-        return Spread(need, (), areal)
-    caps = setting.caps(nutrient) if areal else ()
-    portions, whole = timing.plan(setting, schedule, need, caps, today)
+    portions, whole = (), True
+    if schedule:
+        caps = setting.caps(nutrient) if areal else ()
+        portions, whole = timing.plan(setting, schedule, need, caps, today)
     if not portions:
-        return Spread(need, (), areal)
+        return Spread(need, shown(plot, need, areal), (), areal)
     total = sum(portion.rate for portion in portions)
+    rate = shown(plot, total, areal)
+    if ledger.explain:
+        _explain(plot, need, rate, portions, areal, ledger)
+    return Spread(total, rate, portions, areal, whole)
+
+
+def _explain(
+    plot: Plot, need: float, rate: Quantity, portions: tuple[timing.Portion, ...], areal: bool, ledger: Ledger
+) -> None:
     rows: list[Row] = [portion.row for portion in portions]
     if portions[0].cap is not None:
         rows.append(portions[0].cap.row)
-    if ledger.explain:
-        inputs = {"season": shown(plot, need, areal).value, "doses": len(portions)}
-        rate = shown(plot, total, areal)
-        ledger.step("windows_left", "windows_left", inputs, rate.value, rate.unit, *rows)
-    else:
-        ledger.use(*rows)
-    return Spread(total, portions, areal, whole)
+    inputs = {"season": shown(plot, need, areal).value, "doses": len(portions)}
+    ledger.step("windows_left", "windows_left", inputs, rate.value, rate.unit, *rows)
 
 
 def shown(plot: Plot, rate: float, areal: bool) -> Quantity:
@@ -58,12 +63,12 @@ def recommend_spread(
     plot: Plot, nutrient: str, text: Note, dose: Dose, doses: Spread, ledger: Ledger, finding: Finding | None = None
 ) -> Recommendation:
     """The recommendation of a nutrient: rate, total for the area, doses, steps and citations."""
-    basis = joined(cited(plot.case, ledger), finding)
+    basis = joined(ledger.cited(), finding)
     return Recommendation(
         "nutrient",
         nutrient,
         text,
-        rate=shown(plot, doses.total, doses.areal),
+        rate=doses.rate,
         for_area=plot.case.units.total(doses.total) if doses.areal else None,
         applications=timing.applications(plot.case, doses.portions, doses.areal),
         because=tuple(ledger.steps),

@@ -10,10 +10,10 @@ from service.agronomy.doses import Dose
 from service.agronomy.dosing import Missing, rate_of
 from service.agronomy.findings import Finding, Note, Reason, Recommendation, Word
 from service.agronomy.ledger import Ledger
-from service.agronomy.plot import Plot, cited
+from service.agronomy.plot import Plot
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Measurement
-from service.agronomy.spreading import joined, recommend_spread, shown, spread
+from service.agronomy.spreading import joined, recommend_spread, spread
 from service.agronomy.submission import Quantity
 from service.agronomy.units import scaled
 
@@ -105,7 +105,7 @@ def recommend_tested(tested: Tested, words: type_of_words) -> Answer:
     if measurement.depth_in is None and plot.case.depth_in is None:
         return _without_depth(tested, ledger)
     doses = spread(plot, dose, need, nutrient, plot.case.as_of, ledger)
-    text = Note(words(tested, "needed"), tested.values(rate=shown(plot, doses.total, doses.areal)))
+    text = Note(words(tested, "needed"), tested.values(rate=doses.rate))
     return Answer(recommend_spread(plot, nutrient, text, dose, doses, ledger, finding))
 
 
@@ -127,7 +127,7 @@ def _retest(tested: Tested, code: str, ledger: Ledger) -> dict[str, int]:
 def _told(tested: Tested, kind: str, code: str, ledger: Ledger, **more: Any) -> Recommendation:
     """A recommendation in words only."""
     finding = tested.finding
-    basis = joined(cited(tested.plot.case, ledger), finding)
+    basis = joined(ledger.cited(), finding)
     return Recommendation(
         kind,
         tested.nutrient,

@@ -4,7 +4,7 @@ A window that has passed is not made up for: its share is left out. When every w
 next season's. Dates are those of the northern hemisphere.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from math import ceil
 from typing import NamedTuple
@@ -54,7 +54,7 @@ class Plan(NamedTuple):
     whole: bool
 
 
-def plan(setting: Setting, schedule: str, season_rate: float, caps: Iterable[Cap], today: date) -> Plan:
+def plan(setting: Setting, schedule: str, season_rate: float, caps: Sequence[Cap], today: date) -> Plan:
     """Spread a season's rate over the windows of a schedule that remain from a day on.
 
     Args:
@@ -67,9 +67,11 @@ def plan(setting: Setting, schedule: str, season_rate: float, caps: Iterable[Cap
     if ahead is None:
         ahead = _ahead(setting, schedule, today)
         setting.keep_windows(schedule, today, ahead)
+    lowest = next(iter(caps), None)
+    usual = next((cap for cap in caps if cap.row.when != HEAT), None)
     portions: list[Portion] = []
     for window in ahead.windows:
-        cap = next((cap for cap in caps if window.hot or cap.row.when != HEAT), None)
+        cap = lowest if window.hot else usual
         rate = season_rate * window.row.share
         if cap is None or scaled(rate) <= scaled(cap.g_m2):
             portions.append(Portion(window.row, rate, window.start, window.end, cap))
