@@ -1,5 +1,7 @@
 """`create_app` joins everything: tables, words, database, routes, pages. The only place that knows all floors."""
 
+from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
 import orjson
@@ -13,11 +15,12 @@ from service.api.library import library
 from service.api.meta import CONTRACT, meta
 from service.api.openapi import contract, make_api
 from service.api.replies import OFFICE
-from service.catalog.catalog import load_catalog
+from service.catalog.catalog import Catalog, load_catalog
 from service.contract.answer import encoded
 from service.desk.engine import engine_id
 from service.desk.office import Office
 from service.pages import blueprint
+from service.render.catalogue import Catalogue
 from service.settings import Settings
 from service.store.store import Store
 
@@ -34,9 +37,28 @@ class FastJson(JSONProvider):
         return orjson.loads(s)
 
 
+@lru_cache(maxsize=1)
+def read_tables(folders: tuple[Path, ...]) -> Catalog:
+    """All tables and crops, read once; processes forked afterwards share them."""
+    return load_catalog(folders)
+
+
+@lru_cache(maxsize=1)
+def read_texts() -> Catalogue:
+    """All language catalogues, read once."""
+    return Catalogue()
+
+
 def make_office(settings: Settings) -> Office:
     """Tables, words and database of one process."""
-    return Office(load_catalog(settings.crop_folders), engine_id(), Store(settings.database_url))
+    return Office(read_tables(settings.crop_folders), engine_id(), Store(settings.database_url), read_texts())
+
+
+def warm(settings: Settings) -> None:
+    """Read all that does not belong to one process, before workers are forked. Raises CatalogError."""
+    read_tables(settings.crop_folders)
+    read_texts()
+    engine_id()
 
 
 def create_app(settings: Settings | None = None, office: Office | None = None) -> Flask:

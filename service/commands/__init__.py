@@ -5,6 +5,7 @@ import sys
 from collections.abc import Callable, Sequence
 
 from service import __version__
+from service.catalog.errors import CatalogError
 from service.commands import contract, crops, interpret, serve
 from service.settings import SettingError
 
@@ -20,6 +21,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except SettingError as problem:
         print(f"saltbush: {problem}", file=sys.stderr)
         return USAGE
+    except CatalogError as problem:
+        print(f"saltbush: tables at fault\n{problem}", file=sys.stderr)
+        return AT_FAULT
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -3,12 +3,15 @@
 import argparse
 import os
 import sys
+from pkgutil import resolve_name
 from typing import Any
 
 from service.settings import LOOPBACK, PREFIX, Settings, shipped
 
 APPLICATION = "service.app:create_app"
 """Named, not imported: it stands a floor above and joins what the commands only start."""
+
+WARM = "service.app:warm"
 
 REQUEST = """\
 Saltbush listens on {address} (this machine only). Open it in a browser, or try:
@@ -44,6 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"saltbush: without keys it listens on this machine only, not on {settings.host}", file=sys.stderr)
         return 2
     prepare(settings)
+    resolve_name(WARM)(settings)
     print(REQUEST.format(address=address(settings), kept=settings.database or settings.data.absolute()), flush=True)
     listen(settings)
     return 0
@@ -51,10 +55,16 @@ def run(arguments: argparse.Namespace) -> int:
 
 def prepare(settings: Settings) -> None:
     """Make the data folder and bring the database up to date."""
-    from service.store.migrate import migrate
+    from service.store.store import Store
 
     settings.data.mkdir(parents=True, exist_ok=True)
-    migrate(settings.database_url, shipped("migrations"))
+    store = Store(settings.database_url)
+    ready = store.ready()
+    store.close()
+    if not ready:
+        from service.store.migrate import migrate
+
+        migrate(settings.database_url, shipped("migrations"))
 
 
 def address(settings: Settings) -> str:

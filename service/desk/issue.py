@@ -1,6 +1,6 @@
 """Issuing: a submission becomes an interpretation, numbered and kept, or answered and forgotten."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, NamedTuple
 from uuid import uuid4
@@ -8,7 +8,7 @@ from uuid import uuid4
 import orjson
 
 from service.agronomy.decision import visible_to_submitter
-from service.agronomy.findings import Interpretation
+from service.agronomy.findings import Interpretation, Note, Reason
 from service.agronomy.interpret import interpret
 from service.contract.answer import Issue, document, encoded
 from service.contract.problem import Problem
@@ -20,6 +20,8 @@ from service.store.store import Book
 
 HELD = "held"
 REFUSED = "refused"
+NOT_KEPT = Reason("held_not_kept", "info", ask=Note("ask.send_to_be_kept"))
+"""A held answer that is not kept is on nobody's desk."""
 
 
 class Reply(NamedTuple):
@@ -45,7 +47,10 @@ def answer_only(body: bytes, office: Office) -> bytes:
     """The same answer as `issue` gives, keeping nothing. Raises ProblemError."""
     now = office.now()
     received = receive(body, office, now.date(), keep=False)
-    return encoded(draft(received, office, _issue(received, office, now)).shown)
+    found = interpret(received.submission, received.library, received.today)
+    if found.outcome == HELD:
+        found = replace(found, reasons=(*found.reasons, NOT_KEPT))
+    return encoded(_words_of(visible_to_submitter(found), received, office, _issue(received, office, now)))
 
 
 def issue(body: bytes, office: Office, claim: Claim | None = None) -> Reply:
@@ -66,11 +71,14 @@ def issue(body: bytes, office: Office, claim: Claim | None = None) -> Reply:
 def draft(received: Received, office: Office, issued: Issue) -> Drafted:
     """Interpret and word a submission, for its submitter and, when it is held, for the reviewer."""
     found = interpret(received.submission, received.library, received.today)
-    say = office.words(received.library, received.submission.options.language).say
-    sources = received.library.sources
-    shown = document(visible_to_submitter(found), received.submission.options, issued, sources, say)
-    whole = document(found, received.submission.options, issued, sources, say) if found.outcome == HELD else None
+    shown = _words_of(visible_to_submitter(found), received, office, issued)
+    whole = _words_of(found, received, office, issued) if found.outcome == HELD else None
     return Drafted(received, found, issued, shown, whole)
+
+
+def _words_of(found: Interpretation, received: Received, office: Office, issued: Issue) -> dict[str, Any]:
+    options, library = received.submission.options, received.library
+    return document(found, options, issued, library.sources, office.words(library, options.language).say)
 
 
 def _issue(received: Received, office: Office, now: datetime) -> Issue:

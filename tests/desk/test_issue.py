@@ -112,7 +112,9 @@ def test_a_held_answer_keeps_amounts_from_the_submitter_and_the_whole_for_the_re
 
 
 def test_a_held_answer_shows_no_amount_when_it_is_not_kept_either(office):
+    """It says how to have it looked at, since it is on nobody's desk."""
     shown = orjson.loads(answer_only(sent(LEAD), office))
+    assert {reason["code"]: reason["ask"] for reason in shown["reasons"]}["held_not_kept"]
     assert {item["kind"] for item in shown["recommendations"]}.isdisjoint({"nutrient", "amendment", "water"})
 
 
