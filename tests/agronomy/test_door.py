@@ -24,7 +24,7 @@ from service.agronomy.submission import (
     Submission,
     Target,
 )
-from service.agronomy.tables import Library
+from service.agronomy.tables import Library, MethodRow
 
 DAY = date(2026, 4, 20)
 EXTRACT = "saturated_paste_extract"
@@ -299,6 +299,14 @@ def test_methods_that_need_not_be_said(understand: type_of_door) -> None:
     """SAR is of the saturation extract; an analyte with one method has that; all else is not stated."""
     found = understand(Result("SAR", None, 2), Result("P", None, 12, "mg/kg"), Result("hydrometer_2h", None, 15, "g/L"))
     assert [m.method for m in found.case.soil] == [EXTRACT, "not_stated", "hydrometer"]
+
+
+def test_several_methods_and_none_said(library: Library) -> None:
+    """Where a method must be named and none is, it stays not stated even when the tables lack such a row."""
+    rows = tuple(row for row in library.rows("methods", MethodRow) if (row.analyte, row.method) != ("P", "not_stated"))
+    bare = Library({**library.tables, "methods": rows}, library.editions, library.sources, library.crops)
+    found = door.understand(Submission(Sample(), (Result("P", None, 12, "mg/kg"),), Target()), bare, DAY).case.soil[0]
+    assert (found.method, found.spec) == ("not_stated", None)
 
 
 def test_method_without_a_row_keeps_its_unit(understand: type_of_door) -> None:

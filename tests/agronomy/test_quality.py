@@ -163,6 +163,9 @@ def test_high_ec_that_its_cations_bear_out(check: type_of_checker) -> None:
     assert codes(alone) == [("likely_slip", "withhold")]
     assert alone.reasons[0].values["slip"] == Word("slip", "us_cm")
     assert set(alone.voids) == {0}
+    diluted = check(soil("EC", "water_1_1", 120, "dS/m"), *extract(Ca=60, Mg=240, Na=1000))
+    assert codes(diluted)[0] == ("likely_slip", "withhold")
+    assert 0 in diluted.voids
 
 
 @pytest.mark.parametrize(("solids", "status"), [(555, "pass"), (714, "pass"), (554, "warn"), (715, "warn")])
@@ -307,6 +310,14 @@ def test_ph_against_sodium(check: type_of_checker, method: str, pH: float, sar: 
     """Above 8.5 in the paste sodium is expected; in 1:2 water the pH reads 0.25 more (UC Davis)."""
     found = check(Result("pH", method, pH), *extract(SAR=sar, EC=2))
     assert statuses(found).get("ph_sodium") == status
+
+
+def test_sodium_by_its_ions(check: type_of_checker) -> None:
+    """Without a reported SAR the one of the cations counts: Na 12, Ca 8, Mg 4 meq/L is 4.90."""
+    found = check(Result("pH", "saturated_paste", 8.8), *extract(Na=12, Ca=8, Mg=4, EC=2.4))
+    assert named(found, "ph_sodium").figures["SAR"] == pytest.approx(4.899, abs=0.001)
+    assert statuses(found)["ph_sodium"] == "warn"
+    assert "ph_sodium" not in statuses(check(Result("pH", "saturated_paste", 8.8), *extract(Na=12, Ca=8, EC=2.4)))
 
 
 def test_sodium_with_a_moderate_ph_is_no_error(check: type_of_checker) -> None:
@@ -454,6 +465,8 @@ def test_much_nitrate_still_counts(check: type_of_checker) -> None:
         (soil("P", "olsen", 18), 22.1, "rpd", "fail"),
         (soil("P", "olsen", 2), 3.9, "rpd", "pass"),
         (soil("P", "olsen", 2), 4.1, "rpd", "fail"),
+        (soil("Zn", "dtpa", 0.2), 0.4, "rpd", "pass"),
+        (soil("Zn", "dtpa", 0.2), 0.41, "rpd", "fail"),
         (soil("pH", "saturated_paste", 7.8, None), 8.0, "rpd_ph", "pass"),
         (soil("pH", "saturated_paste", 7.8, None), 8.05, "rpd_ph", "fail"),
         (soil("clay", "hydrometer", 20, "%"), 23, "texture_repeat", "pass"),
@@ -477,6 +490,18 @@ def test_kits_and_probes_are_observations(check: type_of_checker) -> None:
     assert set(beside.voids) == {0}
     only = check(Result("pH", "home_kit", 7.0))
     assert codes(only) == [("home_kit_observed", "withhold")]
+    spoiled = check(
+        Result("Zn", "home_kit", 1.0, "mg/kg"), soil("Zn", "dtpa", 1), sample=Sample(container="galvanized")
+    )
+    assert ("home_kit_observed", "info") not in codes(spoiled)
+
+
+def test_water_alone_is_not_nothing(check: type_of_checker) -> None:
+    """A sound water analysis is still worth an answer when the soil figures are out; so is another layer."""
+    water = (Result("EC", "water_sample", 1.2, "dS/m"),)
+    assert codes(check(*shares(60, 50, 30), water=water)) == [("texture_sum", "withhold")]
+    layer = soil("NO3-N", "kcl_extract", 6)._replace(depth=Depth(12, 24, "in"))
+    assert codes(check(*shares(60, 50, 30), layer)) == [("texture_sum", "withhold")]
 
 
 def before(*results: Result, taken: date = date(2024, 4, 10), depth: Depth | None = None) -> Earlier:

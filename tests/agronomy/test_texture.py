@@ -277,6 +277,7 @@ def test_working_figures(case_of: Callable[..., Case]) -> None:
     assert metric is not None
     notes = {note.code: note.values for note in metric.notes}
     assert notes["texture.available_water"]["low"] == Quantity(142, "mm/m")
+    assert notes["texture.infiltration"]["high"] == Quantity(10.2, "mm/h")
     assert "texture.compacted" not in notes
     sand = texture_of(case_of(*fractions(95, 3, 2)))
     assert sand is not None

@@ -192,9 +192,17 @@ def test_what_does_not_convert_is_refused(units: Units, unit: str, to: str, matr
 def test_unknown_unit(units: Units) -> None:
     """A spelling outside the table is refused, in a conversion and as a question."""
     assert not units.known("stone/rood")
-    for question in (lambda: units.convert(1, "stone/rood", "lb/acre"), lambda: units.dimension("stone/rood")):
+    for to in ("lb/acre", "stone/rood"):
         with pytest.raises(UnknownUnit):
-            question()
+            units.convert(1, "stone/rood", to)
+    with pytest.raises(UnknownUnit):
+        units.dimension("stone/rood")
+
+
+def test_ucum_codes_are_spellings_too(units: Units) -> None:
+    """UCUM code in, UCUM code out."""
+    assert units.ucum("lb/acre") == "[lb_av]/[acr_us]"
+    assert units.convert(2, "[in_i]", "cm") == pytest.approx(5.08)
 
 
 def test_unrelated_forms(units: Units) -> None:
