@@ -5,7 +5,7 @@ The figures are rows of ``application-limits``; that they are checked is not a s
 
 from collections.abc import Callable, Iterable, Mapping
 from math import inf
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from service.agronomy.errors import TableError
 from service.agronomy.findings import Note, Reason, Recommendation, Word
@@ -157,19 +157,33 @@ def applies(case: Case, row: LimitRow) -> bool:
 
 
 def _reason(case: Case, item: Recommendation, cap: Cap, dose: float) -> Reason:
-    values = {"subject": Word("subject", item.subject), "cap": cap.printed, "per": Word("per", cap.row.per)}
-    values |= arithmetic(case, dose) if cap.dimension == "areal_rate" else {"dose": _other(case, cap, dose)}
-    code = "dose_over_cap" if cap.dimension == "areal_rate" else "dose_over_cap_each"
-    return Reason(code, "hold", item.subject, values, Note("ask.dose_over_cap", {"subject": values["subject"]}))
+    if cap.dimension == "areal_rate":
+        return over_cap(case.library, item.subject, cap, dose)
+    values = _named(item.subject, cap) | {"dose": _other(case, cap, dose)}
+    return Reason("dose_over_cap_each", "hold", item.subject, values, _ask(item.subject))
+
+
+def over_cap(library: Library, subject: str, cap: Cap, g_m2: float) -> Reason:
+    """The reason to hold a dose per area above its cap, with the dose written out three ways."""
+    values = _named(subject, cap) | arithmetic(library, g_m2)
+    return Reason("dose_over_cap", "hold", subject, values, _ask(subject))
+
+
+def _named(subject: str, cap: Cap) -> dict[str, Any]:
+    return {"subject": Word("subject", subject), "cap": cap.printed, "per": Word("per", cap.row.per)}
+
+
+def _ask(subject: str) -> Note:
+    return Note("ask.dose_over_cap", {"subject": Word("subject", subject)})
 
 
 def _other(case: Case, cap: Cap, dose: float) -> Quantity:
     return case.units.per_tree(dose) if cap.dimension == "per_tree" else case.units.depth(dose)
 
 
-def arithmetic(case: Case, g_m2: float) -> dict[str, Quantity]:
+def arithmetic(library: Library, g_m2: float) -> dict[str, Quantity]:
     """One dose per 100 ft2, per 1,000 ft2 and per acre, in lb, so that a slip by area or unit shows."""
-    units = case.library.index(Units.of)
+    units = library.index(Units.of)
     return {
         name: Quantity(significant(units.convert(g_m2, "g/m2", unit)), unit)
         for name, unit in (("per_100", "lb/100 ft2"), ("per_1000", "lb/1000 ft2"), ("per_acre", "lb/acre"))
