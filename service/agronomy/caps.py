@@ -149,11 +149,11 @@ def _shown(case: Case, cap: Cap) -> Quantity:
 def applies(case: Case, row: LimitRow) -> bool:
     """Whether a cap holds for this target. A condition the core cannot rule out counts as met."""
     crop, target = case.crop, case.submission.target
-    if row.uses and crop is not None:
-        use = target.condition.use or ("field" if crop.kind in FIELD_KINDS else "home")
-        if {use, crop.kind, crop.group, crop.id}.isdisjoint(row.uses):
-            return False
-    return not row.stages or target.stage is None or target.stage in row.stages
+    in_stage = not row.stages or target.stage is None or target.stage in row.stages
+    if not row.uses or crop is None:
+        return in_stage
+    use = target.condition.use or ("field" if crop.kind in FIELD_KINDS else "home")
+    return in_stage and not {use, crop.kind, crop.group, crop.id}.isdisjoint(row.uses)
 
 
 def _reason(case: Case, item: Recommendation, cap: Cap, dose: float) -> Reason:

@@ -18,7 +18,7 @@ from making import LAWN_RESULTS, case_of, dose, plain
 
 from service.agronomy import caps
 from service.agronomy.errors import TableError, UnknownUnit
-from service.agronomy.findings import Application, Note, Reason, Recommendation
+from service.agronomy.findings import Application, Note, Reason, Recommendation, Word
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Library, LimitRow
@@ -75,6 +75,8 @@ def test_a_split_is_judged_dose_by_dose(library: Library, units: str) -> None:
     assert not held(case, dose(case, "N", 3, split=3))
     assert held(case, dose(case, "N", 3, split=2))
     assert held(case, dose(case, "N", 3))
+    printed_only = replace(dose(case, "N", 3), applications=(), base_rate=None)
+    assert held(case, printed_only)
     undivided = replace(dose(case, "N", 3), applications=())
     assert held(case, undivided)
     assert not held(case, replace(dose(case, "N", 1), applications=()))
@@ -163,7 +165,13 @@ def test_a_tree_has_a_cap_of_its_own(library: Library) -> None:
     assert held(case, per_tree(8 * 28.351))
     _, (reason,) = enforced(case, per_tree(300))
     assert reason.code == "dose_over_cap_each"
-    assert reason.values["dose"].unit == "lb/tree"
+    assert reason.values == {
+        "subject": Word("subject", "N"),
+        "cap": Quantity(8, "oz/tree"),
+        "per": Word("per", "year"),
+        "dose": Quantity(0.661, "lb/tree"),
+    }
+    assert reason.ask == Note("ask.dose_over_cap", {"subject": Word("subject", "N")})
 
 
 def test_compost_is_capped_by_depth(library: Library) -> None:
@@ -213,6 +221,16 @@ def test_a_cap_per_dose_and_tree(library: Library, units: str, grams: float, ove
     assert held(case, item) is over
 
 
+def test_rounding_for_people_breaks_no_cap(library: Library) -> None:
+    """100.1 g is printed as 0.221 lb, which is 100.2 g: the dose is the cap, and keeps it."""
+    case = case_of(with_cap(library, "Fe", 100.1, "g/tree", "application"), crop="apple")
+    each = case.units.per_tree(100.1)
+    assert each == Quantity(0.221, "lb/tree")
+    when = (Application(Note("when.test"), each),)
+    item = Recommendation("nutrient", "Fe", Note("rec.test"), rate=each, applications=when, base_rate=100.1)
+    assert not held(case, item)
+
+
 @pytest.mark.parametrize(("inches", "over"), [(1.9, False), (2, False), (2.1, True)])
 def test_a_cap_per_layer_and_year(library: Library, inches: float, over: bool) -> None:
     item = Recommendation("amendment", "mulch", Note("rec.test"), rate=Quantity(inches, "in"), base_rate=inches * 25.4)
@@ -242,6 +260,7 @@ def test_who_the_ground_is_for(library: Library) -> None:
     for shelf, crop, over in (
         (home, GARDEN, True),
         (home, "alfalfa", False),
+        (home, "winter-wheat", False),
         (home, None, True),
         (field, GARDEN, False),
         (field, "alfalfa", True),
@@ -257,7 +276,9 @@ def test_who_the_ground_is_for(library: Library) -> None:
 def test_a_dose_by_mass_is_not_measured_by_depth(library: Library) -> None:
     """A layer in inches and a mass per area do not compare without a density nobody gave."""
     case = case_of(library, crop=GARDEN, stage=None)
-    assert not held(case, dose(case, "compost", 900, kind="amendment"))
+    by_mass = dose(case, "compost", 900, kind="amendment")
+    assert not held(case, by_mass)
+    assert not held(case, replace(by_mass, applications=()))
     tree = case_of(library, crop="apple", stage="bearing")
     assert not held(tree, dose(tree, "N", 1))
 
