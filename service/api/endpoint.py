@@ -74,7 +74,7 @@ def endpoint(
     decorators = [
         blueprint.route(path, methods=[method]),
         blueprint.doc(operationId=name, **{HEADERS: list(takes)} if takes else {}, **documented),
-        blueprint.arguments(query, location="query", unknown=ma.RAISE),
+        blueprint.arguments(query(), location="query", unknown=ma.RAISE),
         answers,
         *further,
         *failures,

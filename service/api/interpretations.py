@@ -35,8 +35,8 @@ KEY_HEADER: dict[str, Any] = {
 }
 REPLAY_HEADER = {
     "Saltbush-Replay": {
-        "description": "recomputed: the same engine gave the same bytes again; stored: another engine issued them; "
-        "differs: the same engine gave other bytes, which is a fault of ours.",
+        "description": "recomputed: the same engine gave the same bytes again; stored: engine, tables or sources are "
+        "no longer those of then; differs: the same gave other bytes, which is a fault of ours.",
         "schema": {"type": "string", "enum": ["recomputed", "stored", "differs"]},
     }
 }

@@ -138,14 +138,15 @@ def _keep(book: Book, office: Office, drafted: Drafted, formers: list[Former], k
             answer_sha256=sha256(shown),
             draft=encoded({**drafted.whole, **stamp}) if drafted.whole else None,
             engine=office.engine,
-            editions=_editions(received),
+            editions=_editions(received, office),
         )
     )
     return Reply(201, shown, stamp["id"])
 
 
-def _editions(received: Received) -> str:
-    """Every edition that was in force, so that the same tables can be laid out again."""
+def _editions(received: Received, office: Office) -> str:
+    """Every edition that was in force and the state of the sources, so that the same tables can be laid out again."""
     library = received.library
     crops = {name: crop.edition.edition for name, crop in library.crops.items()}
-    return orjson.dumps({**{name: ref.edition for name, ref in library.editions.items()}, **crops}).decode()
+    editions = {**{name: ref.edition for name, ref in library.editions.items()}, **crops}
+    return orjson.dumps({"sources": office.sources_sha256, "editions": editions}).decode()

@@ -1,9 +1,12 @@
 """What the desk works with: the tables, the words, the database, the clock."""
 
+import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from functools import lru_cache
+from functools import cached_property, lru_cache
+
+import orjson
 
 from service.agronomy.tables import Library
 from service.catalog.catalog import Catalog
@@ -50,6 +53,12 @@ class Office:
 
     def _make_words(self, library: Library, language: str) -> Words:
         return Words(language, self.texts, library.index(labels)[language])
+
+    @cached_property
+    def sources_sha256(self) -> str:
+        """A fingerprint of the list of sources, which has no editions of its own."""
+        listed = sorted(self.catalog.sources.values(), key=lambda source: source.id)
+        return hashlib.sha256(orjson.dumps(listed)).hexdigest()
 
     @property
     def records(self) -> Store:

@@ -5,9 +5,12 @@ from typing import NamedTuple
 
 import orjson
 
+from service.agronomy.tables import Library
 from service.contract.answer import Issue, encoded
+from service.contract.json_body import read_json
 from service.contract.problem import Problem, ProblemError
-from service.desk.intake import Received, receive, sha256
+from service.contract.submission import load_submission
+from service.desk.intake import Received, sha256
 from service.desk.issue import draft
 from service.desk.office import Office
 from service.render.text import report
@@ -26,8 +29,8 @@ class Shown(NamedTuple):
 class Replayed(NamedTuple):
     """The bytes as first issued, and how they stand today.
 
-    ``how``: ``recomputed`` the same engine gave the same bytes again; ``stored`` another engine issued them;
-    ``differs`` the same engine gave others, which is a fault of ours.
+    ``how``: ``recomputed`` the same engine gave the same bytes again; ``stored`` engine, tables or sources are not
+    those of then; ``differs`` the same gave others, which is a fault of ours.
     """
 
     body: bytes
@@ -60,19 +63,34 @@ def as_text(record: Record, office: Office) -> Shown:
 
 
 def replay(record: Record, office: Office) -> Replayed:
-    """The stored bytes, computed anew when the engine is the same."""
-    if record.engine != office.engine:
+    """The stored bytes, computed anew when engine, tables and sources are still those of then."""
+    library = _tables_of(record, office)
+    if record.engine != office.engine or library is None:
         return Replayed(record.answer, "stored")
-    again = _again(record, office)
+    again = _again(record, office, library)
     return Replayed(record.answer, "recomputed" if again == record.answer else "differs")
 
 
-def _again(record: Record, office: Office) -> bytes:
+def _tables_of(record: Record, office: Office) -> Library | None:
+    """Exactly the tables and crops that were in force, or None when one of them is gone."""
+    laid_out = orjson.loads(record.editions)
+    if laid_out["sources"] != office.sources_sha256 or office.catalog.unknown_pins(laid_out["editions"]):
+        return None
+    library = office.library(date.fromisoformat(record.issued_on), laid_out["editions"])
+    names = laid_out["editions"].keys()
+    if library.editions.keys() | library.crops.keys() == names:
+        return library
+    return Library(
+        {name: rows for name, rows in library.tables.items() if name in names},
+        {name: ref for name, ref in library.editions.items() if name in names},
+        library.sources,
+        {name: crop for name, crop in library.crops.items() if name in names},
+    )
+
+
+def _again(record: Record, office: Office, library: Library) -> bytes:
     today = date.fromisoformat(record.issued_on)
-    received = receive(record.submission, office, today, keep=True)
-    pins = orjson.loads(record.editions)
-    in_force = {name: edition for name, edition in pins.items() if not office.catalog.unknown_pins({name: edition})}
-    library = office.library(received.submission.options.as_of or today, in_force)
+    submission = load_submission(read_json(record.submission), library, today)
     issued = Issue(
         issued_at=record.issued_at,
         engine=record.engine,
@@ -81,4 +99,4 @@ def _again(record: Record, office: Office) -> bytes:
         number=record.number,
         replaces=record.replaces,
     )
-    return encoded(draft(Received(record.submission, received.submission, library, today), office, issued).shown)
+    return encoded(draft(Received(record.submission, submission, library, today), office, issued).shown)

@@ -4,9 +4,11 @@ from copy import deepcopy
 from dataclasses import replace
 from datetime import UTC, datetime
 
+import orjson
 import pytest
 from desk_cases import IMPOSSIBLE, LAWN, LEAD, sent
 
+from service.catalog.catalog import Catalog
 from service.contract.problem import ProblemError
 from service.desk import records
 from service.desk.issue import issue
@@ -37,6 +39,31 @@ def test_replay_by_another_engine_gives_the_stored_bytes_and_says_so(office):
     newer = replace(office, engine="engine-2")
     again = records.replay(records.find(newer, reply.id), newer)
     assert (again.how, again.body) == ("stored", reply.body)
+
+
+def test_replay_ignores_tables_and_crops_that_came_later(office, catalog):
+    """A new crop must not appear among the alternatives of an old answer."""
+    salty = deepcopy(LAWN)
+    salty["results"][1]["value"] = 9
+    salty["target"] = {"crop": "snap-bean", "area": {"value": 200, "unit": "ft2"}}
+    fewer = {name: editions for name, editions in catalog.crop_editions.items() if name != "asparagus"}
+    then = replace(office, catalog=Catalog(catalog.tables, fewer, catalog.sources))
+    reply = issue(sent(salty), then)
+    again = records.replay(records.find(office, reply.id), office)
+    assert (again.how, again.body) == ("recomputed", reply.body)
+    today = orjson.loads(issue(sent({**salty, "sample": {}}), office).body)
+    assert "asparagus" in [each["crop"] for each in today["salinity"]["alternatives"]]
+
+
+def test_replay_with_other_sources_or_without_a_table_gives_the_stored_bytes(office, catalog):
+    reply = issue(sent(LAWN), office)
+    source = next(iter(catalog.sources.values()))
+    renamed = {**catalog.sources, source.id: replace(source, citation="Otherwise.")}
+    gone = {name: table for name, table in catalog.tables.items() if name != "classes"}
+    for other in (Catalog(catalog.tables, catalog.crop_editions, renamed), Catalog(gone, {}, catalog.sources)):
+        later = replace(office, catalog=other)
+        again = records.replay(records.find(later, reply.id), later)
+        assert (again.how, again.body) == ("stored", reply.body)
 
 
 def test_replay_that_comes_out_otherwise_is_told(office):
