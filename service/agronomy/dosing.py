@@ -37,8 +37,7 @@ def rate_of(plot: Plot, dose: Dose, measurement: Measurement | None, ledger: Led
     if not row.equation:
         rate = plot.setting.within(dose)
         if ledger.explain:
-            inputs = {"low": row.rate_low, "high": row.rate_high}
-            ledger.step("rate_row", "rate_row", inputs, _printed(rate, dose), row.rate_unit, row)
+            _explain_row(dose, rate, ledger)
         return rate
     equation = EQUATIONS.get(row.equation)
     if equation is None:
@@ -51,8 +50,15 @@ def rate_of(plot: Plot, dose: Dose, measurement: Measurement | None, ledger: Led
     return rate * dose.factor
 
 
-def _printed(rate: float, dose: Dose) -> float:
-    return round(rate / dose.factor, 3) if dose.factor else rate
+def _explain_row(dose: Dose, rate: float, ledger: Ledger) -> None:
+    """The step of a rate read from a row: a range, one figure, or none."""
+    row = dose.row
+    inputs: dict[str, float | None] = {}
+    name = "rate_none"
+    if rate:
+        name = "rate_row" if row.rate_high not in (None, row.rate_low) else "rate_fixed"
+        inputs = {"low": row.rate_low, "high": row.rate_high}
+    ledger.step(name, "rate_of", inputs, round(rate / dose.factor, 3), row.rate_unit, row)
 
 
 def _test(measurement: Measurement | None) -> float | None:

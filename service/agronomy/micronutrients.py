@@ -32,7 +32,8 @@ def iron_words(tested: Tested, outcome: str) -> str:
     if outcome == "none":
         yellow = YELLOW in tested.plot.case.submission.site.symptoms
         return "rec.fe_adequate_but_locked" if limy and yellow else "rec.micro_none_needed"
-    return "rec.fe_low_limy" if limy else "rec.fe_low"
+    name = "rec.fe_watch" if tested.finding.rating == "medium" else "rec.fe_low"
+    return f"{name}_limy" if limy else name
 
 
 def locks_iron(plot: Plot) -> bool:

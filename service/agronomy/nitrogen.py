@@ -11,9 +11,16 @@ from typing import NamedTuple
 from service.agronomy import timing
 from service.agronomy.doses import AREAL, Dose
 from service.agronomy.dosing import Missing, rate_of
-from service.agronomy.findings import Note, Reason, Recommendation
+from service.agronomy.findings import Note, Reason, Recommendation, Word
 from service.agronomy.ledger import Ledger
-from service.agronomy.nitrogen_credits import NITRATE, credit_row, previous_crop, soil_nitrate, water_nitrate
+from service.agronomy.nitrogen_credits import (
+    NITRATE,
+    credit_row,
+    previous_crop,
+    soil_nitrate,
+    uncredited_legume,
+    water_nitrate,
+)
 from service.agronomy.organic_supply import supply
 from service.agronomy.phosphorus import STOP, over_olsen_line
 from service.agronomy.plot import Plot
@@ -69,7 +76,7 @@ def _refused(plot: Plot, ledger: Ledger) -> Recommendation | None:
         if setting.stage in NEW_TREE:
             return in_words("none_needed", N, Note("rec.n_new_tree"))
     nitrate = case.find(NITRATE)
-    if nitrate is None or setting.crop.kind in ("forage", "field"):
+    if nitrate is None or nitrate.index in case.weakened or setting.crop.kind in ("forage", "field"):
         return None
     high = reference_of(case.library).factor("soil_nitrate_high_mg_kg")
     if scaled(max(nitrate.low, 0.0)) < scaled(high.value):
@@ -114,7 +121,19 @@ def _season(plot: Plot, dose: Dose, need: float, ledger: Ledger) -> Nitrogen:
         if scaled(need) == 0:
             return Nitrogen(_none(Note("rec.n_credits_cover"), ledger, row))
     doses = spread(plot, dose, need, N, _from(plot.case), ledger)
-    return Nitrogen(recommend_spread(plot, N, _text(plot, doses, need, ledger), dose, doses, ledger))
+    recommendation = recommend_spread(plot, N, _text(plot, doses, need, ledger), dose, doses, ledger)
+    return Nitrogen(recommendation, _not_credited(plot, row))
+
+
+def _not_credited(plot: Plot, row: AmountRow) -> tuple[Reason, ...]:
+    """Nitrogen that a legume left and that this publisher's rate does not count: said, never borrowed from another."""
+    if plot.case.submission.site.previous_crop is None or plot.setting.crop.kind not in BY_TEST:
+        return ()
+    before = uncredited_legume(plot, row.calibration, not row.equation)
+    if before is None:
+        return ()
+    values = {"before": Word("crop", before), "calibration": Word("calibration", row.calibration)}
+    return (Reason("legume_not_credited", "warning", N, values, Note("ask.legume_credit"), "/site/previous_crop"),)
 
 
 def _none_text(plot: Plot, row: AmountRow, ledger: Ledger) -> Note:
@@ -197,7 +216,7 @@ def _organic_nitrogen(plot: Plot, ledger: Ledger) -> float:
         if brought is not None and brought.N_first_season is not None:
             credit = brought.N_first_season / LB_ACRE
             given = {"material": item.material}
-            ledger.step("organic_credit", "organic_supply", given, round(credit, 1), "lb/acre", *brought.rows)
+            ledger.step("organic_credit", "supply", given, round(credit, 1), "lb/acre", *brought.rows)
             found += credit
     return found
 

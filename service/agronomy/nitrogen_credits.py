@@ -124,7 +124,7 @@ def soil_nitrate(plot: Plot, calibration: str, ledger: Ledger) -> float:
         return 0.0
     credit = profile.amount(row.value)
     inputs = {"nitrate": profile.mean, "depth": profile.bottom, "per_foot": row.value}
-    ledger.step("soil_nitrate_credit", "soil_nitrate_credit", inputs, round(credit, 1), LB_ACRE, row)
+    ledger.step("soil_nitrate_credit", "soil_nitrate", inputs, round(credit, 1), LB_ACRE, row)
     return credit
 
 
@@ -144,7 +144,7 @@ def water_nitrate(plot: Plot, calibration: str, general: bool, ledger: Ledger) -
     inches = case.library.index(Units.of).inches(irrigation.applied)
     credit = row.value * max(nitrate.low, 0.0) * inches
     inputs = {"nitrate": nitrate.low, "water": inches, "factor": row.value}
-    ledger.step("water_nitrate_credit", "water_nitrate_credit", inputs, round(credit, 1), LB_ACRE, row)
+    ledger.step("water_nitrate_credit", "water_nitrate", inputs, round(credit, 1), LB_ACRE, row)
     return credit
 
 
@@ -163,13 +163,20 @@ def previous_crop(plot: Plot, calibration: str, general: bool, ledger: Ledger) -
     credit = min((on_sand if plot.setting.sand and on_sand else others), key=lambda row: row.value, default=None)
     total = 0.0
     if credit is not None:
-        ledger.step("legume_credit", "legume_credit", {"before": before}, credit.value, LB_ACRE, credit)
+        ledger.step("legume_credit", "previous_crop", {"before": before}, credit.value, LB_ACRE, credit)
         total += credit.value
     debit = credit_row(plot.case.library, "residue_debit", calibration, False, before)
     if debit is not None:
-        ledger.step("residue_debit", "residue_debit", {"before": before}, debit.value, LB_ACRE, debit)
+        ledger.step("residue_debit", "previous_crop", {"before": before}, debit.value, LB_ACRE, debit)
         total -= debit.value
     return total
+
+
+def uncredited_legume(plot: Plot, calibration: str, general: bool) -> str | None:
+    """A legume before, credited by some publisher but not by the one whose rate is used."""
+    before = plot.case.submission.site.previous_crop
+    rows = [row for row in plot.case.library.index(prepare_credits).get("legume", ()) if row.subject == before]
+    return before if rows and not any(_usable(row, calibration, general) for row in rows) else None
 
 
 def _usable(row: CreditRow, calibration: str, general: bool) -> bool:

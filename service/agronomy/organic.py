@@ -214,7 +214,7 @@ def _supplied(ground: Ground, item: OrganicInput) -> Recommendation | None:
     values["P2O5"] = None if brought.P2O5 is None else rate(brought.P2O5)
     values["first"] = None if brought.N_first_season is None else rate(brought.N_first_season)
     total = rate(brought.N)
-    ledger.step("organic_supply", "organic_supply", {"material": item.material}, total.value, total.unit)
+    ledger.step("organic_supply", "supply", {"material": item.material}, total.value, total.unit)
     basis = cite(*brought.rows)
     return Recommendation(
         "practice",

@@ -51,7 +51,7 @@ def _explain(
     if portions[0].cap is not None:
         rows.append(portions[0].cap.row)
     inputs = {"season": shown(plot, need, areal).value, "doses": len(portions)}
-    ledger.step("windows_left", "windows_left", inputs, rate.value, rate.unit, *rows)
+    ledger.step("windows_left", "plan", inputs, rate.value, rate.unit, *rows)
 
 
 def shown(plot: Plot, rate: float, areal: bool) -> Quantity:

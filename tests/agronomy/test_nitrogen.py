@@ -200,6 +200,34 @@ def test_own_credits_only(library: Library) -> None:
     assert lb_acre(colorado[0]) == lb_acre(colorado[1])
 
 
+def test_a_legume_that_is_not_credited_is_said(library: Library) -> None:
+    """k10: never borrow a credit from another state's equation; but a grower must know that none was taken off."""
+    case = case_of(library, *PROFILE, **CORN, region="US-CO", previous_crop="alfalfa")
+    object.__setattr__(case.submission.target, "yield_goal", Quantity(180, "bu/acre"))
+    assert [(reason.code, reason.severity) for reason in dosed(case).reasons] == [("legume_not_credited", "warning")]
+    after_corn = case_of(library, *PROFILE, **CORN, region="US-CO", previous_crop="corn-grain")
+    object.__setattr__(after_corn.submission.target, "yield_goal", Quantity(180, "bu/acre"))
+    assert dosed(after_corn).reasons == ()
+
+
+def test_colorado_corn_end_to_end(library: Library) -> None:
+    """fx27, csu-0538 and csu-0502: 149 lb N, 80 P2O5, no K2O, 10 Zn, all by one publisher."""
+    results = (
+        Result("OM", "loss_on_ignition", 1.5, "%"),
+        Result(NITRATE, "kcl_extract", 8, "mg/kg"),
+        Result(NITRATE, "kcl_extract", 8, "mg/kg", depth=Depth(8, 24, "in")),
+        Result("P", "olsen", 5, "mg/kg"),
+        Result("Zn", "ab_dtpa", 0.7, "mg/kg"),
+        Result("K", "ammonium_acetate", 250, "mg/kg"),
+    )
+    case = case_of(library, *results, **CORN, region="US-CO")
+    object.__setattr__(case.submission.target, "yield_goal", Quantity(180, "bu/acre"))
+    found = {item.subject: item for item in dosed(case).recommendations}
+    assert {name: round(lb_acre(found[name])) for name in ("N", "P2O5", "Zn")} == {"N": 149, "P2O5": 80, "Zn": 10}
+    assert found["K2O"].kind == "none_needed"
+    assert {item.calibration for item in found.values()} == {"colorado"}
+
+
 def test_a_field_without_its_yield_goal_gets_no_amount(library: Library) -> None:
     item = field(library, *PROFILE, goal=None)
     assert (item.kind, item.rate, code(item)) == ("practice", None, "n_needs_yield_goal")
