@@ -89,7 +89,7 @@ def test_linear_in_soil(percent: float, soil: float, factor: float) -> None:
         lambda: carbonate(-0.1, 1),
         lambda: carbonate(109.1, 1),
         lambda: sulfur_for_carbonate(1, 1, 0),
-        lambda: sulfur_for_carbonate(1, 1, 101),
+        lambda: sulfur_for_carbonate(1, 1, 100.5),
         lambda: vinegar_for_carbonate(1, 1, 0),
         lambda: between(9, [(7, 1), (8, 2)]),
         lambda: between(6.9, [(7, 1), (8, 2)]),

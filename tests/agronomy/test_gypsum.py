@@ -108,6 +108,7 @@ def test_more_sodium_never_takes_less(one: float, other: float, wanted: float, c
 
 def test_efficiency_and_purity_divide() -> None:
     """80 % efficiency takes a quarter more (HB60), 90 % purity a ninth more."""
+    assert gypsum_rate(0, 6, 1.3) == 0
     assert gypsum_rate(1, 6, 1.3, efficiency=0.8) == pytest.approx(1.25 * gypsum_rate(1, 6, 1.3))
     assert gypsum_rate(1, 6, 1.3, purity_pct=90) == pytest.approx(gypsum_rate(1, 6, 1.3) / 0.9)
 
@@ -124,16 +125,16 @@ def test_equivalents_follow_the_table(library: Library) -> None:
 @pytest.mark.parametrize(
     "call",
     [
-        lambda: sodium_to_replace(101, 10, 18),
+        lambda: sodium_to_replace(100.5, 10, 18),
         lambda: sodium_to_replace(20, -1, 18),
         lambda: sodium_to_replace(20, 10, 0),
-        lambda: gypsum_rate(-1, 6, 1.3),
+        lambda: gypsum_rate(-0.5, 6, 1.3),
         lambda: gypsum_rate(1, 0, 1.3),
         lambda: gypsum_rate(1, 6, 0),
         lambda: gypsum_rate(1, 6, 1.3, efficiency=0),
         lambda: gypsum_rate(1, 6, 1.3, efficiency=1.01),
         lambda: gypsum_rate(1, 6, 1.3, purity_pct=0),
-        lambda: gypsum_rate(1, 6, 1.3, purity_pct=101),
+        lambda: gypsum_rate(1, 6, 1.3, purity_pct=100.5),
     ],
 )
 def test_outside_the_range(call: Any) -> None:

@@ -119,7 +119,8 @@ def test_adams_evans_inverts_its_own_line(pH_now: float, buffer_pH: float) -> No
 def test_adams_evans_limits() -> None:
     """No lime for a target below the soil pH; buffers above 8.00 and soils off the line are refused."""
     assert lime_by_adams_evans(7.8, 6.5, 6.0, **AE) == 0
-    for buffer_pH, pH_now, target in ((8.1, 5, 6), (7.5, 4.0, 6), (7.5, 5, 7.8)):
+    assert lime_by_adams_evans(8.0, 5.0, 6.0, **AE) == 0
+    for buffer_pH, pH_now, target in ((8.001, 5, 6), (7.5, 4.0, 6), (7.5, 5, 7.8)):
         with pytest.raises(OutOfRange):
             lime_by_adams_evans(buffer_pH, pH_now, target, **AE)
 

@@ -155,7 +155,8 @@ def test_blueberry_on_lime(library: Library) -> None:
     """A lime-intolerant plant is named on limy soil, and on alkaline soil nobody tested; not on acid soil."""
     named = "reaction.lime_intolerant"
     assert named in codes(judged(library, pH(7.2), lime(3), crop="blueberry"))
-    assert named in codes(judged(library, pH(7.9), crop="blueberry"))
+    assert named in codes(judged(library, pH(7.5), crop="blueberry"))
+    assert named not in codes(judged(library, pH(7.499999), crop="blueberry"))
     assert named not in codes(judged(library, pH(5.0), crop="blueberry"))
     assert named not in codes(judged(library, pH(7.4), fizz("none"), crop="blueberry"))
 
