@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 import orjson
 from flask import Flask
 
+from service.agronomy.calculations import CALCULATIONS
 from service.app import create_app, make_office
 from service.commands.serve import prepare
 from service.desk.office import Office
@@ -59,6 +60,7 @@ EXAMPLES = (
     Example("ready", "ready", "GET", "/readyz"),
     Example("contract", "contract", "GET", "/v1/openapi.json"),
     Example("problem", "explainProblem", "GET", "/problems/invalid-request"),
+    *(Example(f"calculation-{name}", f"calculate_{name}", "POST", f"/v1/calculations/{name}") for name in CALCULATIONS),
 )
 
 
@@ -101,6 +103,14 @@ def comparable(tree: Any) -> Any:
     return [comparable(each) for each in tree] if isinstance(tree, list) else tree
 
 
+def declared(example: Example) -> Any:
+    """The request of an example: the examples that a calculation's inputs declare, or method and address."""
+    if example.method == "GET":
+        return {"method": "GET", "address": example.address}
+    inputs = CALCULATIONS[example.address.rpartition("/")[2]].inputs
+    return {given.name: given.example for given in inputs if given.example is not None}
+
+
 def request_file(example: Example) -> Path:
     """The body of a POST, or method and address of a GET."""
     return FOLDER / f"{example.name}.request.json"
@@ -115,11 +125,11 @@ def main() -> int:
     """Write all examples anew."""
     pretty = orjson.OPT_INDENT_2 | orjson.OPT_APPEND_NEWLINE
     with tempfile.TemporaryDirectory() as folder:
+        for example in EXAMPLES:
+            if example.operation != "interpret":
+                request_file(example).write_bytes(orjson.dumps(declared(example), option=pretty))
         for example, answer in run(Path(folder), make_office(Settings())):
             answer_file(example).write_bytes(orjson.dumps(answer, option=pretty))
-            if example.method == "GET":
-                said = orjson.dumps({"method": "GET", "address": example.address}, option=orjson.OPT_APPEND_NEWLINE)
-                request_file(example).write_bytes(said)
     return 0
 
 
