@@ -4,13 +4,13 @@ Each step takes what came before it and returns a new value. A step that lacks w
 only what depends on it.
 """
 
-from collections.abc import Iterable
 from datetime import date
 
 from service.agronomy import (
     amounts,
     caps,
     cautions,
+    citations,
     decision,
     door,
     not_assessed,
@@ -26,18 +26,7 @@ from service.agronomy import (
     texture,
     water,
 )
-from service.agronomy.findings import (
-    Caution,
-    EditionRef,
-    Finding,
-    Interpretation,
-    Recommendation,
-    Salinity,
-    Sodium,
-    Texture,
-    Water,
-)
-from service.agronomy.sample import Case
+from service.agronomy.findings import Interpretation
 from service.agronomy.submission import Submission
 from service.agronomy.tables import Library
 
@@ -97,55 +86,12 @@ def interpret(submission: Submission, library: Library, today: date, explain: bo
         cautions=warned,
         not_assessed=not_assessed.list_missing(case, salts, exchangeable, acidity),
         quality_checks=checked.checks,
-        editions=_editions(case, rated.findings, recommendations),
-        sources=_sources(case, rated.findings, salts, exchangeable, soil_texture, irrigation, recommendations, warned),
+        editions=citations.editions(case, rated.findings, recommendations),
+        sources=citations.sources(
+            rated.findings, (salts, exchangeable, soil_texture), irrigation, recommendations, warned
+        )
+        if explain
+        else (),
         crop=case.crop.id if case.crop else None,
         as_of=case.as_of,
     )
-
-
-def _editions(
-    case: Case, findings: Iterable[Finding], recommendations: Iterable[Recommendation]
-) -> tuple[EditionRef, ...]:
-    """The editions that the figures came from: the crop, the tables that rated or dosed, and the shared rules."""
-    used = {item.table for item in (*findings, *recommendations) if item.table}
-    if case.crop:
-        used.add(case.crop.edition)
-    used.update(case.library.index(_rule_editions))
-    return tuple(sorted(used))
-
-
-RULE_KINDS = ("ratings-", "amounts-")
-
-
-def _rule_editions(library: Library) -> frozenset[EditionRef]:
-    """Shared tables that every interpretation rests on, whichever crop it is for."""
-    return frozenset(ref for name, ref in library.editions.items() if not name.startswith(RULE_KINDS))
-
-
-def _sources(
-    case: Case,
-    findings: Iterable[Finding],
-    salts: Salinity | None,
-    exchangeable: Sodium | None,
-    soil_texture: Texture | None,
-    irrigation: Water | None,
-    recommendations: Iterable[Recommendation],
-    warned: Iterable[Caution],
-) -> tuple[str, ...]:
-    """Every source id cited anywhere in the answer, once."""
-    if not case.explain:
-        return ()
-    used: set[str] = set()
-    for cited in (*findings, *recommendations, *warned):
-        used.update(cited.sources)
-    for part in (salts, exchangeable, soil_texture):
-        if part is not None:
-            used.update(part.sources)
-    if irrigation is not None:
-        used.update(source for hazard in irrigation.hazards for source in hazard.sources)
-    steps = [step for item in recommendations for step in item.because]
-    steps += [step for part in (salts, exchangeable, irrigation) if part is not None for step in part.steps]
-    used.update(source for step in steps for source in step.sources)
-    used.update(source for item in findings for rival in item.rivals for source in rival.sources)
-    return tuple(sorted(used))

@@ -66,9 +66,11 @@ def core(folders: list[Path]) -> None:
     document = json.loads(CASE.read_bytes())
     submission = load_submission(document, library, DAY)
     answer = interpret(submission, library, DAY)
-    print(f"{len(document['results'])} results; outcome {answer.outcome}\n{'microseconds':<58}{'median':>10}{'p99':>10}")
+    print(
+        f"{len(document['results'])} results; outcome {answer.outcome}\n{'microseconds':<58}{'median':>10}{'p99':>10}"
+    )
     show("core, every step and citation", lambda: interpret(submission, library, DAY))
-    show("core, ratings, amounts and outcome only", lambda: interpret(submission, library, DAY, explain=False))
+    show("core, ratings, amounts, outcome", lambda: interpret(submission, library, DAY, explain=False))
     show("way in: marshmallow to submission", lambda: load_submission(document, library, DAY), 500)
 
 

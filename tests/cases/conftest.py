@@ -5,8 +5,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from service.app import create_app
 
+from service.app import create_app
 from service.settings import Settings
 
 
