@@ -278,5 +278,5 @@ def _steps(
 ) -> tuple[Step, ...]:
     inputs = {"W": dry_mass_g, "Rc": tuple(corrected)}
     sources = curves.formulas[formula].sources if formula in curves.formulas else ()
-    names = ("step.sand", "step.silt", "step.clay")
+    names = ("sand", "silt", "clay")
     return tuple(Step(name, formula, inputs, size, "%", sources) for name, size in zip(names, sizes, strict=True))

@@ -90,12 +90,12 @@ def _balance_steps(
     plus: float, minus: float, difference: float, ec: float | None, ratio: float | None
 ) -> tuple[Step, ...]:
     steps = [
-        Step("step.cation_sum", "ion_balance", {}, plus, "meq/L"),
-        Step("step.anion_sum", "ion_balance", {}, minus, "meq/L"),
-        Step("step.charge_balance", "ion_balance", {"C": plus, "A": minus}, difference, "%"),
+        Step("cation_sum", "ion_balance", {}, plus, "meq/L"),
+        Step("anion_sum", "ion_balance", {}, minus, "meq/L"),
+        Step("charge_balance", "ion_balance", {"C": plus, "A": minus}, difference, "%"),
     ]
     if ratio is not None:
-        steps.append(Step("step.cations_per_ec", "ec_cations", {"C": plus, "EC": ec}, ratio, "1"))
+        steps.append(Step("cations_per_ec", "ec_cations", {"C": plus, "EC": ec}, ratio, "1"))
     return tuple(steps)
 
 

@@ -43,7 +43,7 @@ def cores_needed(cv_pct: float, error_pct: float, confidence_pct: float) -> Core
         cores += 1
     t = student_t(probability, cores - 1)
     inputs = {"CV": cv_pct, "E": error_pct, "confidence": confidence_pct, "t": t}
-    return Cores(cores, t, (Step("step.cores", "cores_needed", inputs, cores, "1"),))
+    return Cores(cores, t, (Step("cores", "cores_needed", inputs, cores, "1"),))
 
 
 def student_t(probability: float, freedom: int) -> float:

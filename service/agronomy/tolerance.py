@@ -71,3 +71,16 @@ def s_curve_of(
 def steep_s_curve(ECe_dS_m: float, curve: SCurve) -> float:
     """Relative yield by the S-curve 100 / (1 + (ECe / C50)^exp(s x C50)), %. Source STEPPUHN2005."""
     return s_curve(ECe_dS_m, curve.C50, exp(curve.s * curve.C50))
+
+
+def ece_on_curve(relative_yield_pct: float, curve: SCurve) -> float:
+    """The ECe at which the S-curve leaves this relative yield, dS/m: `steep_s_curve` read backwards.
+
+    Range 0 < Y < 100: nothing is ever wholly lost or wholly untouched on it.
+
+    >>> round(ece_on_curve(50, SCurve(17.53, 0.076, 18.87)), 2)
+    17.53
+    """
+    if not 0 < relative_yield_pct < 100:
+        raise OutOfRange("relative yield", "0 < x < 100")
+    return float(curve.C50 * (100 / relative_yield_pct - 1) ** exp(-curve.s * curve.C50))

@@ -6,13 +6,16 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.agronomy.calculations import Answer, Calculation, Input
+from service.agronomy.calculations import Answer, Calculation, Input, WrongInput
+from service.agronomy.findings import Note
 from service.agronomy.tables import Library
 from service.contract.answer import Say, reason, step, type_of_json
 from service.contract.answer_parts import Answered, anything, parts, string, word
 from service.contract.answer_schema import ReasonSchema, StepSchema
 from service.contract.fields import (
     Choice,
+    Crop,
+    Day,
     Flag,
     Items,
     Number,
@@ -21,15 +24,38 @@ from service.contract.fields import (
     ReadingContext,
     Strict,
     Text,
+    UnitName,
     Whole,
     fault,
 )
-from service.contract.problem import invalid
+from service.contract.problem import FieldError, escaped, invalid
 from service.contract.shape import QuantityOf, Shape, field_errors
 from service.contract.vocabulary import Vocabulary
 
 MOST = 100
 FAR = 10**9
+YEAR_AHEAD = 366
+FAULTS = {
+    "out_of_range": "the value is outside the range in which the equation holds",
+    "impossible_value": "no soil and no water has this value",
+    "beyond_arithmetic": "no finite answer comes of these figures",
+    "missing": "this field is missing",
+    "one_way": "two ways to say the same were mixed, or neither was complete",
+    "unknown_unit": "the unit is not known",
+    "unit_does_not_fit": "the unit cannot express this quantity",
+    "unknown_quantity": "this is neither an analyte nor a dimension",
+    "not_a_form": "the two are not forms of one analyte",
+    "sum_not_100": "the fractions do not add up to 100",
+    "unknown_ion": "this ion is not part of the balance",
+    "repeated_ion": "one ion was sent twice",
+    "not_a_lawn": "this crop is not a lawn",
+    "no_schedule": "this lawn has no feeding times in the tables",
+    "unknown_material": "the material is not in the library",
+    "not_a_grade": "this is not a grade",
+    "grade_over_100": "the grade adds up to more than 100 %",
+    "grade_impossible": "no fertilizer holds so much",
+    "not_supplied": "the product does not supply this nutrient",
+}
 
 
 class Mapped(Strict, ma.fields.Dict):
@@ -103,10 +129,26 @@ def calculated(answer: Answer, say: Say) -> type_of_json:
     return {
         "status": answer.status,
         "reasons": [reason(found, say) for found in answer.reasons],
-        "result": answer.result,
+        "result": _said(answer.result, say),
         "steps": [step(found, say) for found in answer.steps],
         "warnings": [{"code": note.code, "message": say(note)} for note in answer.warnings],
     }
+
+
+def field_error(problem: WrongInput) -> FieldError:
+    """What the core refused, with its JSON pointer."""
+    pointer = "".join(f"/{escaped(part)}" for part in problem.field.split("/")) if problem.field else ""
+    message = FAULTS.get(problem.code, "the value cannot be taken")
+    return FieldError(pointer, problem.code, message, problem.expected, problem.allowed, problem.suggestions)
+
+
+def _said(value: Any, say: Say) -> Any:
+    """A result with its messages as sentences."""
+    if isinstance(value, Note):
+        return say(value)
+    if isinstance(value, Mapping):
+        return {name: _said(each, say) for name, each in value.items()}
+    return [_said(each, say) for each in value] if type(value) in (tuple, list) else value
 
 
 def _field(given: Input) -> Any:
@@ -137,7 +179,10 @@ def _words(given: Input, common: dict[str, Any]) -> Any:
 _MAKERS: Mapping[str, Callable[[Input, dict[str, Any]], Any]] = {
     "number": _number,
     "integer": _integer,
-    "quantity": lambda _, common: QuantityOf("", above=None, **common),
+    "quantity": lambda given, common: QuantityOf(given.dimension, above=0.0 if given.dimension else None, **common),
+    "unit": lambda _, common: UnitName(**common),
+    "crop": lambda _, common: Crop(**common),
+    "date": lambda _, common: Day(latest=YEAR_AHEAD, **common),
     "boolean": lambda _, common: Flag(**common),
     "word": lambda given, common: Choice(given.name, given.words, **common),
     "text": lambda _, common: Text(**common),

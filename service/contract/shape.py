@@ -84,7 +84,8 @@ class QuantityOf(Part):
     def __init__(self, dimension: str, *, above: float | None = 0.0, **more: Any) -> None:
         more.setdefault("allow_none", True)
         said = f"A quantity of {dimension}." if dimension else "A quantity."
-        super().__init__(QuantitySchema, metadata={"description": said}, **more)
+        more["metadata"] = {"description": said, **more.get("metadata", {})}
+        super().__init__(QuantitySchema, **more)
         self.dimension, self.above = dimension, above
         self.right = 'an object such as {"value": 3, "unit": "in"}'
 

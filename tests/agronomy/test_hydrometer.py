@@ -76,6 +76,12 @@ def test_misprinted_k_is_not_used(curves: Curves, case: dict[str, Any]) -> None:
     assert case["k"] != pytest.approx(case["prints"], rel=0.005)
 
 
+def test_k_between_rows(curves: Curves) -> None:
+    """Half way between four printed figures (0.01365, 0.01344 at 20 C; 0.01348, 0.01328 at 21 C) lies their mean."""
+    assert curves.k_at(20.5, 2.675) == pytest.approx((0.01365 + 0.01344 + 0.01348 + 0.01328) / 4, abs=1e-7)
+    assert curves.k_at(30, 2.85) < curves.k_at(30, 2.80) < curves.k_at(16, 2.80)
+
+
 def test_k_against_stokes_law(library: Library) -> None:
     """Every K against Stokes' law with the viscosity (Kestin 1978) and density (Kell 1975) of water: within 0.4 %."""
     rows = [row for row in library.rows("hydrometer", KTableRow) if row.quantity == "K"]
@@ -123,6 +129,7 @@ def test_readings_come_back_in_their_order(curves: Curves) -> None:
     straight = particle_sizes(curves, "two_reading", 50, READINGS, None, 19.4)
     assert turned[:3] == straight[:3]
     assert turned.fractions == straight.fractions[::-1]
+    assert [fraction.finer_pct for fraction in straight.fractions] == pytest.approx([51.872, 32.592])
 
 
 def test_blank_without_temperature(curves: Curves) -> None:
@@ -192,7 +199,7 @@ def test_out_of_range(curves: Curves, change: dict[str, Any]) -> None:
 def test_steps(curves: Curves) -> None:
     """Each share comes with the formula, what went in and its source."""
     steps = particle_sizes(curves, "two_reading", 50, READINGS, None, 19.4).steps
-    assert [step.step for step in steps] == ["step.sand", "step.silt", "step.clay"]
+    assert [step.step for step in steps] == ["sand", "silt", "clay"]
     assert steps[0].formula == "two_reading"
     assert steps[0].inputs["W"] == 50
     assert "DRMS-BOUY" in steps[0].sources

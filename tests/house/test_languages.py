@@ -20,12 +20,14 @@ from service.render.words import Words, placeholders
 ROOT = Path(__file__).resolve().parents[2]
 CATALOGUE = Catalogue()
 PREFIXES = (
-    *("ask", "caution", "check", "consult", "do_not", "finding", "limit", "missing", "provenance", "reaction"),
+    *("ask", "calc", "caution", "check", "consult", "do_not", "finding", "limit", "missing", "provenance", "reaction"),
     *("reason", "rec", "salt", "sodium", "step", "summary", "texture", "void", "water", "weak", "when"),
 )
 CODE = re.compile(rf"^({'|'.join(PREFIXES)})(\.[A-Za-z0-9_]+)+$")
 KINDS = ("nutrient", "amendment", "water", "practice", "none_needed", "do_not", "not_suited")
 CONSTRUCTORS = {"Note": ("",), "Reason": ("reason.",), "Step": ("step.",), "Caution": ("caution.",)}
+# Calls whose second argument is no subject although the first may read like a kind of recommendation.
+NO_SUBJECT = ("Input", "WrongInput")
 # Methods of the core that put a code into a message: position of the code, prefixes it is used under.
 RECORDERS = {
     "reason": (0, ("reason.", "ask.")),
@@ -106,7 +108,7 @@ def closed_words(tree: ast.AST) -> Iterator[str]:
 def named_subjects(tree: ast.AST) -> Iterator[str]:
     """Subjects of recommendations: the text that follows a kind, as in ``answer("do_not", "sulfur", ...)``."""
     for node in ast.walk(tree):
-        if isinstance(node, ast.Call):
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") not in NO_SUBJECT:
             values = [arg.value if isinstance(arg, ast.Constant) else None for arg in node.args]
             for kind, subject in pairwise(values):
                 if kind in KINDS and isinstance(subject, str) and "." not in subject and subject not in KINDS:

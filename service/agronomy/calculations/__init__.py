@@ -4,51 +4,44 @@ A calculation declares its inputs as data, so that the request schema, the docum
 place. It obeys the same caps and always-a-person rules: what may not leave unread comes as ``withheld``.
 """
 
-from collections.abc import Callable, Mapping
-from typing import Any, NamedTuple
+from collections.abc import Mapping
 
-from service.agronomy.findings import Note, Reason, Step
-from service.agronomy.submission import Quantity
-from service.agronomy.tables import Library
+from service.agronomy.calculations.amendments import GYPSUM, LIME, SULFUR
+from service.agronomy.calculations.declaration import Answer, Calculation, Input, calculate
+from service.agronomy.calculations.given import WrongInput
+from service.agronomy.calculations.nutrients import NITRATE_CREDIT, TURF_NITROGEN_SCHEDULE, WATER_NITRATE_CREDIT
+from service.agronomy.calculations.products import PRODUCT_AMOUNT
+from service.agronomy.calculations.salts import (
+    ECE_ESTIMATE,
+    LEACHING_REQUIREMENT,
+    RECLAMATION_LEACHING,
+    RELATIVE_YIELD,
+)
+from service.agronomy.calculations.soil import CORES_NEEDED, HYDROMETER, TEXTURE
+from service.agronomy.calculations.solutions import ESP, ION_BALANCE, SAR
+from service.agronomy.calculations.units import CONVERT
 
+_ALL = (
+    CONVERT,
+    TEXTURE,
+    HYDROMETER,
+    SAR,
+    ESP,
+    ECE_ESTIMATE,
+    RELATIVE_YIELD,
+    LEACHING_REQUIREMENT,
+    RECLAMATION_LEACHING,
+    GYPSUM,
+    SULFUR,
+    LIME,
+    NITRATE_CREDIT,
+    WATER_NITRATE_CREDIT,
+    PRODUCT_AMOUNT,
+    TURF_NITROGEN_SCHEDULE,
+    CORES_NEEDED,
+    ION_BALANCE,
+)
+CALCULATIONS: Mapping[str, Calculation] = {calculation.name: calculation for calculation in _ALL}
+"""By name, in the order of the contract."""
 
-class Input(NamedTuple):
-    """One field of a calculation's request.
-
-    ``kind``: number, quantity, integer, boolean, word (one of ``words``), text, quantities (object of name ->
-    quantity), prices (object of name -> number), readings (hydrometer), words (list), or ``any``.
-    Bounds are inclusive unless ``exclusive_minimum``/``exclusive_maximum`` is set.
-    """
-
-    name: str
-    kind: str
-    doc: str
-    required: bool = True
-    words: tuple[str, ...] = ()
-    minimum: float | None = None
-    maximum: float | None = None
-    exclusive_minimum: bool = False
-    exclusive_maximum: bool = False
-    example: Any = None
-
-
-class Answer(NamedTuple):
-    """``result`` holds numbers, strings, booleans, `Quantity` or None, and mappings or tuples of these."""
-
-    result: Mapping[str, Any]
-    steps: tuple[Step, ...] = ()
-    warnings: tuple[Note, ...] = ()
-    reasons: tuple[Reason, ...] = ()
-    status: str = "given"
-
-
-class Calculation(NamedTuple):
-    """One named calculation. ``run`` may raise `AgronomyError`; the caller turns it into a problem document."""
-
-    name: str
-    doc: str
-    inputs: tuple[Input, ...]
-    run: Callable[[Mapping[str, Any], Library], Answer]
-
-
-__all__ = ["Answer", "Calculation", "Input", "Quantity"]
+__all__ = ["CALCULATIONS", "Answer", "Calculation", "Input", "WrongInput", "calculate"]
