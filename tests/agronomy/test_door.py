@@ -259,7 +259,9 @@ def test_no_depth_is_no_depth(understand: type_of_door) -> None:
     assert [m.analyte for m in found.case.layers] == ["P"]
 
 
-@pytest.mark.parametrize("depth", [Depth(8, 4, "in"), Depth(-1, 4, "in"), Depth(4, 4, "in"), Depth(0, 4, "lb")])
+@pytest.mark.parametrize(
+    "depth", [Depth(8, 4, "in"), Depth(-1, 4, "in"), Depth(4, 4, "in"), Depth(0, 4, "lb"), Depth(0, inf, "in")]
+)
 def test_impossible_depths(understand: type_of_door, depth: Depth) -> None:
     """Top below bottom, negative, empty, or no length."""
     sampled = understand(*GOOD, sample=Sample(depth=depth))

@@ -467,6 +467,7 @@ def test_much_nitrate_still_counts(check: type_of_checker) -> None:
         (soil("P", "olsen", 2), 4.1, "rpd", "fail"),
         (soil("Zn", "dtpa", 0.2), 0.4, "rpd", "pass"),
         (soil("Zn", "dtpa", 0.2), 0.41, "rpd", "fail"),
+        (soil("Zn", "dtpa", 0.6), 0.8, "rpd", "fail"),
         (soil("pH", "saturated_paste", 7.8, None), 8.0, "rpd_ph", "pass"),
         (soil("pH", "saturated_paste", 7.8, None), 8.05, "rpd_ph", "fail"),
         (soil("clay", "hydrometer", 20, "%"), 23, "texture_repeat", "pass"),

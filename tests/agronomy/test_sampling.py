@@ -26,6 +26,7 @@ def test_cores(case: dict[str, Any]) -> None:
     """CV 50 %, error 25 %, 95 %: 18 with Student's t, 16 with 1.96."""
     found = cores_needed(case["cv"], case["error"], case["confidence"])
     assert found.cores == case["cores"]
+    assert found.t == pytest.approx(2.110, abs=0.001)  # 17 degrees of freedom
     assert found.steps[0].formula == "cores_needed"
     assert found.steps[0].value == case["cores"]
 
@@ -53,6 +54,12 @@ def test_many_cores_use_the_normal_deviate() -> None:
     assert student_t(0.95, 5000) == pytest.approx(1.960, abs=0.001)
     assert student_t(0.95, 1000) == pytest.approx(1.962, abs=0.001)
     assert cores_needed(1000, 30, 95).cores == pytest.approx((1.96 * 1000 / 30) ** 2, rel=0.001)
+
+
+@pytest.mark.parametrize(("cv", "error", "confidence"), [(1000, 1000, 50), (1, 1, 99.9)])
+def test_the_ends_of_the_range(cv: float, error: float, confidence: float) -> None:
+    """The ends themselves are computed."""
+    assert cores_needed(cv, error, confidence).cores >= 2
 
 
 @pytest.mark.parametrize(("cv", "error", "confidence"), [(0, 10, 95), (1001, 10, 95), (50, 0, 95), (50, 10, 100),
