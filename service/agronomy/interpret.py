@@ -27,6 +27,7 @@ from service.agronomy import (
     water,
 )
 from service.agronomy.findings import Interpretation
+from service.agronomy.sample import Case
 from service.agronomy.submission import Submission
 from service.agronomy.tables import Library
 
@@ -38,8 +39,8 @@ def interpret(submission: Submission, library: Library, today: date, explain: bo
         submission: shape-checked by the contract; nothing in it has been converted yet.
         library: the tables in force on the submission's ``as_of`` (or ``today``).
         today: the day of issue; the core reads no clock.
-        explain: make steps, borderline classes, rivals and alternatives. Ratings, amounts and outcome do not depend
-            on it.
+        explain: make steps, borderline classes, rivals, alternatives, summary, open subjects and citations.
+            Ratings, amounts and outcome do not depend on it.
     """
     understood = door.understand(submission, library, today, explain)
     checked = quality.check(understood.case)
@@ -63,20 +64,10 @@ def interpret(submission: Submission, library: Library, today: date, explain: bo
     warned = cautions.gather(case, rated.findings, salts, exchangeable, acidity, irrigation, recommendations)
     reasons = (*understood.reasons, *checked.reasons, *rated.reasons, *nutrients.reasons, *over)
     decided = decision.decide(case, reasons, recommendations, warned)
-    return Interpretation(
+    answer = Interpretation(
         outcome=decided.outcome,
         reasons=decided.reasons,
-        summary=summary.summarize(
-            case,
-            decided.outcome,
-            rated.findings,
-            salts,
-            exchangeable,
-            acidity,
-            recommendations,
-            warned,
-            decided.reasons,
-        ),
+        summary=None,
         findings=rated.findings,
         salinity=salts,
         sodium=exchangeable,
@@ -84,14 +75,25 @@ def interpret(submission: Submission, library: Library, today: date, explain: bo
         water=irrigation,
         recommendations=tuple(recommendations),
         cautions=warned,
-        not_assessed=not_assessed.list_missing(case, salts, exchangeable, acidity),
+        not_assessed=(),
         quality_checks=checked.checks,
         editions=citations.editions(case, rated.findings, recommendations),
-        sources=citations.sources(
-            rated.findings, (salts, exchangeable, soil_texture), irrigation, recommendations, warned
-        )
-        if explain
-        else (),
+        sources=(),
         crop=case.crop.id if case.crop else None,
         as_of=case.as_of,
     )
+    return _explained(case, answer, acidity) if explain else answer
+
+
+def _explained(case: Case, answer: Interpretation, acidity: reaction.Reaction) -> Interpretation:
+    """The same answer with what only a reader needs: the lay summary, what nobody tested, and who is cited."""
+    findings, salts, sodium_found = answer.findings, answer.salinity, answer.sodium
+    recommendations, warned = answer.recommendations, answer.cautions
+    answer.summary = summary.summarize(
+        case, answer.outcome, findings, salts, sodium_found, acidity, recommendations, warned, answer.reasons
+    )
+    answer.not_assessed = not_assessed.list_missing(case, salts, sodium_found, acidity)
+    answer.sources = citations.sources(
+        findings, (salts, sodium_found, answer.texture), answer.water, recommendations, warned
+    )
+    return answer
