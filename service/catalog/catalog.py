@@ -1,6 +1,5 @@
 """All editions of all tables and crops, and the `Library` in force on a day."""
 
-import csv
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -9,40 +8,82 @@ from pathlib import Path
 
 from service.agronomy.findings import EditionRef
 from service.agronomy.tables import ROW_KINDS, Crop, Library, Row, Source
-from service.catalog.crops import read_crop
+from service.catalog.crops import CropFile, read_crop
 from service.catalog.errors import CatalogError, Fault
+from service.catalog.ledger import Standing, check_ledger
+from service.catalog.pointers import Shared, follow
 from service.catalog.read import digest, raise_if, read_rows, read_toml
+from service.catalog.sources import add_sources
 
 SHARED = "_shared"
-SOURCE_COLUMNS = ("id", "authors", "year", "title", "publisher", "identifier", "url", "grade")
+CHECKS = ".checks.csv"
+"""Ending of the file beside an edition that records who checked its rows against print."""
+
+CropEditions = Mapping[str, Mapping[str, Crop]]
+Editions = tuple[tuple[str, str], ...]
+"""Table or crop and the edition chosen of it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A shared table: what it is for and its editions, oldest first."""
+    """A shared table: what it is for and its editions, oldest first.
+
+    ``extends``: another table that its rows are added to, so that a folder of one's own can bring a calibration, a
+    material or a crop's salt tolerance without touching the shipped table.
+    """
 
     id: str
     title: str
     purpose: str
     rows: str
     editions: Mapping[str, tuple[EditionRef, tuple[Row, ...]]]
+    folder: Path = Path()
+    extends: str = ""
+
+    @property
+    def newest(self) -> str:
+        """The last edition."""
+        return max(self.editions)
 
 
 class Catalog:
-    """Everything that was read at start. Immutable; libraries are made on demand and kept."""
+    """Everything that was read at start. Immutable; libraries are made on demand and kept.
+
+    Attributes:
+        tables: every shared table with all its editions.
+        crop_editions: every crop with all its editions, pointers followed into the newest tables.
+        sources: every cited work.
+        files: crop editions with pointers not followed; a library follows them into its own tables.
+        standing: every folder that was read, with the editions found in it.
+    """
 
     def __init__(
-        self, tables: Mapping[str, Table], crops: Mapping[str, Mapping[str, Crop]], sources: Mapping[str, Source]
+        self,
+        tables: Mapping[str, Table],
+        crops: CropEditions,
+        sources: Mapping[str, Source],
+        files: Mapping[tuple[str, str], CropFile] | None = None,
+        standing: Mapping[Path, tuple[Standing, ...]] | None = None,
     ) -> None:
         self.tables = tables
         self.crop_editions = crops
         self.sources = sources
+        self.files = files or {}
+        self.standing = standing or {}
+        self._newest = {table.id: table.newest for table in tables.values()}
+        self._parts = _parts(tables)
+        self._older: dict[tuple[str, str, Editions], Crop] = {}
         self._library = lru_cache(maxsize=64)(self._make)
 
     @property
     def crops(self) -> Mapping[str, Crop]:
         """Every crop at its newest edition."""
         return {crop: editions[max(editions)] for crop, editions in self.crop_editions.items()}
+
+    def editions_of(self, name: str) -> tuple[str, ...]:
+        """The editions of a table or crop, oldest first; none when there is no such thing."""
+        table = self.tables.get(name)
+        return tuple(sorted(table.editions if table else self.crop_editions.get(name, ())))
 
     def library(self, as_of: date, pins: Mapping[str, str] | None = None) -> Library:
         """The tables in force on ``as_of``, some pinned by hand.
@@ -56,23 +97,49 @@ class Catalog:
 
     def unknown_pins(self, pins: Mapping[str, str]) -> list[str]:
         """Pins that name no table, crop or edition of this catalogue."""
-        return [
-            name
-            for name, edition in pins.items()
-            if edition not in (self.tables[name].editions if name in self.tables else self.crop_editions.get(name, {}))
-        ]
+        return [name for name, edition in pins.items() if edition not in self.editions_of(name)]
 
-    def _make(self, tables: tuple[tuple[str, str], ...], crops: tuple[tuple[str, str], ...]) -> Library:
+    def _make(self, tables: Editions, crops: Editions) -> Library:
         found = {name: self.tables[name].editions[edition] for name, edition in tables}
+        rows = _joined({name: rows for name, (_, rows) in found.items()}, self._parts)
+        laid_out, shared = dict(tables), Shared(rows)
         return Library(
-            tables={name: rows for name, (_, rows) in found.items()},
+            tables=rows,
             editions={name: ref for name, (ref, _) in found.items()},
             sources=self.sources,
-            crops={name: self.crop_editions[name][edition] for name, edition in crops},
+            crops={name: self._crop(name, edition, laid_out, shared) for name, edition in crops},
         )
 
+    def _crop(self, name: str, edition: str, tables: Mapping[str, str], shared: Shared) -> Crop:
+        """One crop on the tables of one library. What an older table does not hold yet is a gap, not a fault."""
+        newest = self.crop_editions[name][edition]
+        file = self.files.get((name, edition))
+        if file is None:
+            return newest
+        used = sorted(part for table in file.uses for part in (table, *self._parts.get(table, ())))
+        if all(tables.get(table) == self._newest.get(table) for table in used):
+            return newest
+        key = (name, edition, tuple((table, tables.get(table, "")) for table in used))
+        if key not in self._older:
+            self._older[key] = follow(file, shared, [])
+        return self._older[key]
 
-def _pinned(chosen: tuple[tuple[str, str], ...], pins: Mapping[str, str] | None) -> tuple[tuple[str, str], ...]:
+
+def _parts(tables: Mapping[str, Table]) -> dict[str, tuple[str, ...]]:
+    """Table -> the tables that extend it."""
+    parts: dict[str, tuple[str, ...]] = {}
+    for table in tables.values():
+        if table.extends:
+            parts[table.extends] = (*parts.get(table.extends, ()), table.id)
+    return parts
+
+
+def _joined(rows: dict[str, tuple[Row, ...]], parts: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[Row, ...]]:
+    """Rows by table, each table with the rows of those that extend it."""
+    return rows | {name: sum((rows[part] for part in added), rows.get(name, ())) for name, added in parts.items()}
+
+
+def _pinned(chosen: Editions, pins: Mapping[str, str] | None) -> Editions:
     if not pins:
         return chosen
     return tuple((name, pins.get(name, edition)) for name, edition in chosen)
@@ -94,19 +161,38 @@ def load_catalog(folders: Iterable[Path]) -> Catalog:
     faults: list[Fault] = []
     tables: dict[str, Table] = {}
     sources: dict[str, Source] = {}
-    folders = [Path(folder) for folder in folders]
-    for folder in folders:
-        sources.update(_sources(folder / "sources.csv", faults))
-        for place in _subfolders(folder / SHARED):
-            _add_table(tables, place, faults)
-    newest = {table.id: table.editions[max(table.editions)][1] for table in tables.values() if table.editions}
-    crops: dict[str, dict[str, Crop]] = {}
-    for folder in folders:
-        for place in _subfolders(folder):
-            _add_crop(crops, place, newest, faults)
-    catalog = Catalog(tables, crops, sources)
+    files: dict[tuple[str, str], CropFile] = {}
+    standing: dict[Path, tuple[Standing, ...]] = {}
+    for folder in dict.fromkeys(Path(folder) for folder in folders):
+        if not folder.is_dir():
+            faults.append(Fault(folder, None, None, "there is no such folder", "a folder of tables and crops"))
+            continue
+        add_sources(sources, folder / "sources.csv", faults)
+        shared = [item for place in _subfolders(folder / SHARED) for item in _add_table(tables, place, faults)]
+        crops = [item for place in _subfolders(folder) for item in _add_crop(files, place, faults)]
+        standing[folder] = (*shared, *crops)
+        check_ledger(folder, standing[folder], faults)
+    crops_by_edition = _followed(files, tables, faults)
     raise_if(faults)
-    return catalog
+    return Catalog(tables, crops_by_edition, sources, files, standing)
+
+
+def _followed(
+    files: Mapping[tuple[str, str], CropFile], tables: Mapping[str, Table], faults: list[Fault]
+) -> dict[str, dict[str, Crop]]:
+    for table in tables.values():
+        base = tables.get(table.extends)
+        if table.extends and (base is None or base.rows != table.rows or base.extends):
+            right = f"the id of a shared table of {table.rows} rows"
+            faults.append(Fault(table.folder / "about.toml", None, "extends", repr(table.extends), right))
+    newest = {table.id: table.editions[table.newest][1] for table in tables.values() if table.editions}
+    shared = Shared(_joined(newest, _parts(tables)))
+    crops: dict[str, dict[str, Crop]] = {}
+    for (name, edition), file in files.items():
+        if name in tables:
+            faults.append(Fault(file.folder, None, None, f"{name} is the id of a shared table", "another id"))
+        crops.setdefault(name, {})[edition] = follow(file, shared, faults)
+    return crops
 
 
 def _subfolders(folder: Path) -> list[Path]:
@@ -115,24 +201,35 @@ def _subfolders(folder: Path) -> list[Path]:
     return sorted(path for path in folder.iterdir() if path.is_dir() and not path.name.startswith((".", "_")))
 
 
-def _add_table(tables: dict[str, Table], folder: Path, faults: list[Fault]) -> None:
+def _add_table(tables: dict[str, Table], folder: Path, faults: list[Fault]) -> list[Standing]:
     about = read_toml(folder / "about.toml", faults)
     kind = str(about.get("rows"))
     if kind not in ROW_KINDS:
         faults.append(Fault(folder / "about.toml", None, "rows", repr(kind), f"one of {', '.join(ROW_KINDS)}"))
-        return
+        return []
     if folder.name in tables:
         faults.append(Fault(folder, None, None, "a table of this id exists already", "another id"))
-        return
+        return []
     editions = {}
-    for path in sorted(folder.glob("*.csv")):
+    standing = []
+    for path in sorted(path for path in folder.glob("*.csv") if not path.name.endswith(CHECKS)):
         ref = EditionRef(folder.name, path.stem, digest(path.read_bytes()))
         editions[path.stem] = (ref, read_rows(path, ROW_KINDS[kind], ref, faults))
+        standing.append(Standing(ref, path))
         if not _is_day(path.stem):
             faults.append(Fault(path, None, None, "the name is no date", "2025-01-01.csv, the day in force from"))
     if not editions:
         faults.append(Fault(folder, None, None, "no edition", "a file such as 2025-01-01.csv"))
-    tables[folder.name] = Table(folder.name, about.get("title", folder.name), about.get("purpose", ""), kind, editions)
+    tables[folder.name] = Table(
+        id=folder.name,
+        title=about.get("title", folder.name),
+        purpose=about.get("purpose", ""),
+        rows=kind,
+        editions=editions,
+        folder=folder,
+        extends=about.get("extends", ""),
+    )
+    return standing
 
 
 def _is_day(name: str) -> bool:
@@ -143,36 +240,19 @@ def _is_day(name: str) -> bool:
     return True
 
 
-def _add_crop(
-    crops: dict[str, dict[str, Crop]], folder: Path, tables: Mapping[str, tuple[Row, ...]], faults: list[Fault]
-) -> None:
+def _add_crop(files: dict[tuple[str, str], CropFile], folder: Path, faults: list[Fault]) -> list[Standing]:
+    standing = []
     for edition in _subfolders(folder):
         if not _is_day(edition.name):
             faults.append(Fault(edition, None, None, "the name is no date", "2025-01-01, the day in force from"))
             continue
-        crop = read_crop(edition, tables, faults)
-        if crop is not None and edition.name in crops.setdefault(crop.id, {}):
-            faults.append(Fault(edition, None, None, f"{crop.id} exists already", "another id or edition"))
-        elif crop is not None:
-            crops[crop.id][edition.name] = crop
-
-
-def _sources(path: Path, faults: list[Fault]) -> dict[str, Source]:
-    if not path.exists():
-        return {}
-    with path.open(encoding="utf-8", newline="") as stream:
-        reader = csv.DictReader(stream)
-        if tuple(reader.fieldnames or ()) != SOURCE_COLUMNS:
-            faults.append(Fault(path, 1, None, f"columns {reader.fieldnames}", ",".join(SOURCE_COLUMNS)))
-            return {}
-        return {raw["id"]: Source(raw["id"], _citation(raw), raw["url"] or None, raw["grade"]) for raw in reader}
-
-
-def _citation(raw: Mapping[str, str]) -> str:
-    year = f" ({raw['year']})" if raw["year"] else ""
-    authors = "" if raw["authors"] in ("", "-") else f"{raw['authors']}{year}. "
-    ending = ", ".join(part for part in (raw["publisher"], raw["identifier"]) if part and part != "-")
-    return f"{authors}{raw['title']}{'' if authors else year}." + (f" {ending}." if ending else "")
+        file = read_crop(edition, faults)
+        if file is not None and file.ref[:2] in files:
+            faults.append(Fault(edition, None, None, f"{file.ref.id} exists already", "another id or edition"))
+        elif file is not None:
+            files[file.ref[:2]] = file
+            standing.append(Standing(file.ref, edition))
+    return standing
 
 
 __all__ = ["Catalog", "CatalogError", "Table", "load_catalog"]

@@ -19,7 +19,7 @@ class Fault:
         if self.line is not None:
             place += f", line {self.line}"
         if self.column:
-            place += f", column {self.column}"
+            place += f", {'key' if self.file.suffix == '.toml' else 'column'} {self.column}"
         return f"{place}: {self.wrong}; expected {self.right}"
 
 

@@ -37,6 +37,14 @@ def read_toml(path: Path, faults: list[Fault]) -> dict[str, Any]:
     return {}
 
 
+def key_line(path: Path, key: str) -> int | None:
+    """The line on which a key or a heading of a TOML file stands, for naming a fault."""
+    for number, text in enumerate(path.read_text("utf-8").splitlines(), 1):
+        if text.strip().strip("[]").partition("=")[0].strip() == key:
+            return number
+    return None
+
+
 def read_rows(path: Path, kind: type[Row], ref: EditionRef, faults: list[Fault]) -> tuple[Row, ...]:
     """The rows of one CSV file as dataclasses of ``kind``; faults are added to the list, never raised."""
     try:

@@ -1,6 +1,5 @@
 """The shipped catalogue is sound, editions follow the calendar, pins work, and a broken folder stops the start."""
 
-import shutil
 from datetime import date
 from pathlib import Path
 
@@ -9,16 +8,6 @@ import pytest
 from service.catalog.catalog import Catalog, load_catalog
 from service.catalog.check import check_catalog
 from service.catalog.errors import CatalogError
-
-ROOT = Path(__file__).resolve().parents[2]
-
-
-@pytest.fixture
-def copy(tmp_path: Path) -> Path:
-    """A copy of the shipped tables that a test may spoil."""
-    folder = tmp_path / "crops"
-    shutil.copytree(ROOT / "crops", folder)
-    return folder
 
 
 def test_shipped_tables_are_sound(catalog: Catalog) -> None:
