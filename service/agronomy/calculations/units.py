@@ -15,6 +15,8 @@ MEASURED_AS: Mapping[str, str] = {RATE: "areal_rate"}
 PER_AREA = frozenset(("areal_rate", "areal_soil"))
 SOLUTIONS = frozenset(("mass_concentration", "charge_concentration", "molar_concentration"))
 CHARGES = frozenset(("charge_concentration", "charge_fraction"))
+AMOUNTS = PER_AREA | {"mass", "per_tree"}
+"""Dimensions of amounts to spread: of a fertilizer's nutrient as much as of a soil's."""
 EXACT_DIGITS = 12
 """A conversion is exact: only the last binary digits are cut."""
 
@@ -76,6 +78,8 @@ def _of_analyte(given: Given, known: Spellings) -> float:
     dimensions = {given.units.dimension(given[field]) for field in ("from", "to")}
     if len(dimensions) > 1:
         _tell_equivalent(given, known, dimensions, analyte)
+    elif dimensions <= AMOUNTS:
+        return given.units.convert(given["value"], given["from"], given["to"]) * factor
     soil = _layer(given) if dimensions & PER_AREA and len(dimensions) > 1 else None
     matrix = "extract" if dimensions & SOLUTIONS else "soil"
     try:
