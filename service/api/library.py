@@ -8,13 +8,14 @@ from flask_smorest import Blueprint
 
 from service.agronomy.tables import AnalyteRow, Crop, Library, MaterialRow, MethodRow, Row, UnitRow
 from service.api.endpoint import endpoint
-from service.api.queries import CropsQuery
+from service.api.queries import CompareQuery, CropsQuery
 from service.api.replies import cursor_of, json_reply, office, page_reply, position_of
 from service.catalog.catalog import Catalog, Table
 from service.contract import library as shape
 from service.contract.answer_parts import list_of
 from service.contract.library_schema import (
     AnalyteSchema,
+    ComparisonSchema,
     CropEditionSchema,
     CropSchema,
     MaterialSchema,
@@ -86,6 +87,23 @@ def table_edition(_: dict[str, Any], id: str, edition: str) -> Response:  # noqa
         raise _missing("There is no such edition of this table.")
     ref, rows = table.editions[edition]
     return json_reply(shape.table_edition(table.id, table.title, ref, rows, _catalog().sources))
+
+
+@endpoint(
+    library,
+    "GET /tables/<id>/editions/compare",
+    "compareTableEditions",
+    ComparisonSchema,
+    query=CompareQuery,
+    errors=(404,),
+)
+def compare_editions(query: dict[str, Any], id: str) -> Response:  # noqa: A002
+    """What changed from one edition of a table to another."""
+    editions = _found(id).editions
+    if not {query["from"], query["to"]} <= editions.keys():
+        raise _missing("There is no such edition of this table.")
+    changed = shape.compared(editions[query["from"]][1], editions[query["to"]][1])
+    return json_reply({"id": id, **query, **changed})
 
 
 @endpoint(library, "GET /analytes", "listAnalytes", list_of(AnalyteSchema, "Analytes"))

@@ -68,6 +68,13 @@ class InterpretationsQuery(PageQuery):
     outcome = Choice("outcome", ("released", "partial", "held", "refused"))
 
 
+class CompareQuery(Shape):
+    """Which two editions to compare."""
+
+    from_ = Text(required=True, longest=40, data_key="from", attribute="from")
+    to = Text(required=True, longest=40)
+
+
 class CropsQuery(PageQuery):
     """Which crops to list."""
 

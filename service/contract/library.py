@@ -6,6 +6,7 @@ from typing import Any
 
 from service.agronomy.findings import EditionRef
 from service.agronomy.tables import Crop, Row, Source
+from service.contract.answer import encoded
 
 type_of_json = dict[str, Any]
 
@@ -29,6 +30,19 @@ def table_edition(
         "rows": listed,
         "sources": cited(listed, sources),
     }
+
+
+def compared(former: Iterable[Row], later: Iterable[Row]) -> type_of_json:
+    """What changed from one edition to another: rows that went and rows that came, wherever they stand in the file."""
+    before, after = ({_content(found): row(found) for found in rows} for rows in (former, later))
+    return {
+        "removed": [tree for content, tree in before.items() if content not in after],
+        "added": [tree for content, tree in after.items() if content not in before],
+    }
+
+
+def _content(found: Row) -> bytes:
+    return encoded({name: value for name, value in row(found).items() if name != "line"})
 
 
 def edition(ref: EditionRef, used: Iterable[str]) -> type_of_json:

@@ -129,6 +129,16 @@ class TableEditionSchema(Answered):
     sources = table_of(ma.fields.Nested(SourceSchema), "The works its rows name.")
 
 
+class ComparisonSchema(Answered):
+    """What changed between two editions of a table."""
+
+    id = string()
+    from_ = ma.fields.String(required=True, data_key="from")
+    to = string()
+    removed = ma.fields.List(ma.fields.Dict(), required=True)
+    added = ma.fields.List(ma.fields.Dict(), required=True)
+
+
 class WordSchema(Answered):
     """One word and its labels."""
 

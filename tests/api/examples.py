@@ -50,6 +50,12 @@ EXAMPLES = (
     Example("tables", "listTables", "GET", "/v1/tables"),
     Example("table-editions", "listTableEditions", "GET", "/v1/tables/classes/editions"),
     Example("table-edition", "readTableEdition", "GET", "/v1/tables/classes/editions/2025-01-01"),
+    Example(
+        "table-comparison",
+        "compareTableEditions",
+        "GET",
+        "/v1/tables/classes/editions/compare?from=2025-01-01&to=2025-01-01",
+    ),
     Example("analytes", "listAnalytes", "GET", "/v1/analytes"),
     Example("methods", "listMethods", "GET", "/v1/methods"),
     Example("units", "listUnits", "GET", "/v1/units"),

@@ -108,6 +108,7 @@ def test_problems_hold_their_shape(client, contract):
         ("/v1/tables", "Tables"),
         ("/v1/tables/classes/editions", "TableEditions"),
         ("/v1/tables/classes/editions/2025-01-01", "TableEdition"),
+        ("/v1/tables/classes/editions/compare?from=2025-01-01&to=2025-01-01", "Comparison"),
         ("/v1/analytes", "Analytes"),
         ("/v1/methods", "Methods"),
         ("/v1/units", "Units"),

@@ -1,6 +1,10 @@
 """Crops, tables and vocabularies over HTTP."""
 
+from dataclasses import replace
+
 import pytest
+
+from service.catalog.catalog import Catalog
 
 
 def items(client, address):
@@ -81,6 +85,24 @@ def test_every_table_is_served_row_by_row(client):
 def test_what_is_not_there_is_404(client, address):
     answer = client.get(address)
     assert (answer.status_code, answer.json["type"]) == (404, "/problems/not-found")
+
+
+def test_editions_are_compared_row_by_row(app, client, office_of_all):
+    """A made edition in which one row went, one came, and the order is another."""
+    office = app.extensions["saltbush"]
+    table = office.catalog.tables["classes"]
+    ref, rows = table.editions["2025-01-01"]
+    came = replace(rows[0], name="made up")
+    later = {**table.editions, "2026-01-01": (ref._replace(edition="2026-01-01"), (came, *reversed(rows[1:])))}
+    tables = {**office.catalog.tables, "classes": replace(table, editions=later)}
+    office.__dict__["catalog"] = Catalog(tables, office.catalog.crop_editions, office.catalog.sources)
+    told = client.get("/v1/tables/classes/editions/compare?from=2025-01-01&to=2026-01-01").json
+    assert [row["name"] for row in told["removed"]] == [rows[0].name]
+    assert [row["name"] for row in told["added"]] == ["made up"]
+    same = client.get("/v1/tables/classes/editions/compare?from=2026-01-01&to=2026-01-01").json
+    assert (same["removed"], same["added"]) == ([], [])
+    assert client.get("/v1/tables/classes/editions/compare?from=2026-01-01").status_code == 422
+    assert client.get("/v1/tables/classes/editions/compare?from=1999-01-01&to=2026-01-01").status_code == 404
 
 
 def test_vocabularies_hold_what_a_form_needs(client):

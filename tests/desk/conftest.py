@@ -1,6 +1,7 @@
 """An office with a database of its own and a clock that tests may set."""
 
-from collections.abc import Iterator
+import shutil
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -23,10 +24,24 @@ def texts() -> Catalogue:
 
 
 @pytest.fixture
-def office(tmp_path: Path, catalog: Catalog, texts: Catalogue) -> Iterator[Office]:
-    """An office on the morning of 20 April 2026."""
-    url = f"sqlite:///{tmp_path / 'saltbush.db'}"
-    migrate(url, shipped("migrations"))
-    store = Store(url)
-    yield Office(catalog, "engine-1", store, texts, now=lambda: MOMENT)
-    store.close()
+def make_office(tmp_path: Path, catalog: Catalog, texts: Catalogue) -> Iterator[Callable[[], Office]]:
+    """Makes offices on the morning of 20 April 2026, each with an empty database."""
+    blank = tmp_path / "blank.db"
+    migrate(f"sqlite:///{blank}", shipped("migrations"))
+    made: list[Store] = []
+
+    def make() -> Office:
+        path = tmp_path / f"saltbush-{len(made)}.db"
+        shutil.copy(blank, path)
+        made.append(Store(f"sqlite:///{path}"))
+        return Office(catalog, "engine-1", made[-1], texts, now=lambda: MOMENT)
+
+    yield make
+    for store in made:
+        store.close()
+
+
+@pytest.fixture
+def office(make_office: Callable[[], Office]) -> Office:
+    """One such office."""
+    return make_office()
