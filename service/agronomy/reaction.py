@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from service.agronomy.findings import Note, Reason, Step, Texture, Word
+from service.agronomy.findings import Note, Step, Texture, Word
 from service.agronomy.ledger import Ledger
 from service.agronomy.lime_state import LABORATORY_PH, LimeState, lime_of
 from service.agronomy.reference import FAR, reference_of, scaled_end
@@ -37,7 +37,6 @@ class Reaction:
     steps: tuple[Step, ...] = ()
     sources: tuple[str, ...] = ()
     verification: str | None = None
-    reasons: tuple[Reason, ...] = ()
 
 
 def assess(case: Case, texture: Texture | None) -> Reaction:  # noqa: ARG001 - the path hands texture to every step
