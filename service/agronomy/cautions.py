@@ -20,12 +20,12 @@ from service.agronomy.units import scaled
 
 UNDECIDED = "metal_level_undecided"
 FEDERAL = "federal"
-LAST = 1_000_000
-"""Place of what belongs at the end among equally grave cautions: a crop's own, then the scope of the advice."""
+SCOPE = "always"
+"""Trigger of what every answer says, last of all."""
 
 
 class Rule(NamedTuple):
-    """One caution with its trigger and its limit, ready to run. ``order`` is its place among equally grave ones."""
+    """One caution with its trigger and its limit, ready to run. ``order`` is its place in the table."""
 
     row: CautionRow
     limit: Limit
@@ -36,10 +36,13 @@ class Rule(NamedTuple):
 class Rules:
     """The table ``cautions``, prepared once: ``library.index(Rules.of)``."""
 
-    __slots__ = ("forbidding", "gated")
+    __slots__ = ("forbidding", "gated", "scope")
 
-    def __init__(self, gated: Mapping[str, tuple[Rule, ...]], forbidding: frozenset[str]) -> None:
+    def __init__(
+        self, gated: Mapping[str, tuple[Rule, ...]], scope: tuple[Caution, ...], forbidding: frozenset[str]
+    ) -> None:
         self.gated = gated
+        self.scope = scope
         self.forbidding = forbidding
 
     @classmethod
@@ -48,13 +51,18 @@ class Rules:
         gated: dict[str, tuple[Rule, ...]] = {}
         rows = library.rows("cautions", CautionRow)
         for order, row in enumerate(rows):
-            if row.trigger not in TRIGGERS:
-                raise TableError(f"cautions, line {row.line}: no trigger {row.trigger!r}")
-            words, trigger = TRIGGERS[row.trigger]
-            rule = Rule(row, _limit(row), trigger, LAST if row.trigger == "always" else order)
+            words, trigger = _trigger(row)
+            rule = Rule(row, _limit(row), trigger, order)
             for word in words:
                 gated[word] = (*gated.get(word, ()), rule)
-        return cls(gated, frozenset(row.caution for row in rows if row.do_not))
+        scope = tuple(_caution(row, NOTHING) for row in rows if row.trigger == SCOPE)
+        return cls(gated, scope, frozenset(row.caution for row in rows if row.do_not))
+
+
+def _trigger(row: CautionRow) -> tuple[tuple[str, ...], Trigger]:
+    if row.trigger not in TRIGGERS:
+        raise TableError(f"cautions, line {row.line}: no trigger {row.trigger!r}")
+    return TRIGGERS[row.trigger]
 
 
 def _limit(row: CautionRow) -> Limit:
@@ -83,28 +91,28 @@ def gather(
     """
     rules = case.library.index(Rules.of)
     scene = Scene(case, findings, salinity, sodium, reaction, recommendations, materials)
-    found: list[tuple[int, int, Caution]] = []
+    fired = []
     for word in scene.open.intersection(rules.gated):
         for row, limit, trigger, order in rules.gated[word]:
             values = trigger(scene, limit)
             if values is not None:
-                found.append((_rank(row.severity), order, _caution(row, values)))
-    found.extend((_rank(item.severity), -1, item) for item in _metals(case, scene.metals))
-    if case.crop is not None:
-        found.extend((_rank(own.severity), LAST - 1, _of_crop(own)) for own in case.crop.cautions)
-    found.sort(key=_by_gravity)
+                fired.append((order, _caution(row, values)))
+    fired.sort(key=_place)
+    own = [_of_crop(item) for item in case.crop.cautions] if case.crop else []
+    found = [*_metals(case, scene.metals), *[caution for _, caution in fired], *own, *rules.scope]
+    found.sort(key=_gravest_first)
     once: dict[str, Caution] = {}
-    for _, _, item in found:
-        once.setdefault(item.code, item)
+    for caution in found:
+        once.setdefault(caution.code, caution)
     return tuple(once.values())
 
 
-def _by_gravity(item: tuple[int, int, Caution]) -> tuple[int, int]:
-    return item[0], item[1]
+def _place(item: tuple[int, Caution]) -> int:
+    return item[0]
 
 
-def _rank(severity: str) -> int:
-    return -SEVERITIES.index(severity)
+def _gravest_first(item: Caution) -> int:
+    return -SEVERITIES.index(item.severity)
 
 
 def _caution(row: CautionRow, values: Mapping[str, Any]) -> Caution:
@@ -122,13 +130,11 @@ def _metals(case: Case, found: tuple[Metal, ...]) -> list[Caution]:
 def _of_metal(case: Case, metal: Metal) -> list[Caution]:
     """The cautions of the levels reached; of the lowest one where a person must look and none is surely reached."""
     rows = list(metal.reached)
-    if metal.certain and metal.lowest is not None and metal.lowest not in rows:
-        rows.append(metal.lowest)
-    if rows:
+    if metal.at is not None and metal.at not in rows:
+        rows.append(metal.at)
+    if rows or metal.hold is None:
         return [_of_level(case, metal, row, row.caution) for row in rows]
-    if metal.hold and metal.lowest is not None:
-        return [_of_level(case, metal, metal.lowest, UNDECIDED)]
-    return []
+    return [_of_level(case, metal, metal.hold, UNDECIDED)]
 
 
 def _of_level(case: Case, metal: Metal, row: SafetyLevelRow, code: str) -> Caution:

@@ -24,9 +24,10 @@ from service.agronomy.tables import Library, ReleaseRuleRow
 from service.agronomy.units import Units, scaled
 
 ORDER = ("info", "warning", "withhold", "hold", "refuse")
+RELEASED = "released"
 OUTCOMES: Mapping[str, str] = {
-    "info": "released",
-    "warning": "released",
+    "info": RELEASED,
+    "warning": RELEASED,
     "withhold": "partial",
     "hold": "held",
     "refuse": "refused",
@@ -39,20 +40,20 @@ FIELD_KINDS = frozenset(("field", "forage"))
 BORON = frozenset(("B", "boron"))
 
 ANSWERS: Mapping[str, frozenset[str]] = {
-    "lower_ph": frozenset(("lower_ph", "pH", "sulfur", "acid", "crop_choice")),
-    "raise_ph": frozenset(("raise_ph", "pH", "lime", "wood_ash")),
+    "lower_ph": frozenset(("sulfur",)),
+    "raise_ph": frozenset(("lime",)),
     "gypsum": frozenset(("gypsum",)),
-    "sulfur": frozenset(("sulfur", "S")),
+    "sulfur": frozenset(("sulfur",)),
     "lime": frozenset(("lime",)),
-    "wood_ash": frozenset(("wood_ash", "lime")),
+    "wood_ash": frozenset(("wood_ash",)),
     "compost": frozenset(("compost",)),
-    "manure": frozenset(("manure", "compost")),
-    "iron": frozenset(("Fe", "iron_chelate", "iron")),
-    "boron": BORON,
+    "manure": frozenset(("manure",)),
+    "iron": frozenset(("Fe", "iron_chelate")),
+    "boron": frozenset(("B",)),
     "acid": frozenset(("acid",)),
-    "aluminum_sulfate": frozenset(("aluminum_sulfate", "sulfur")),
-    "vinegar": frozenset(("vinegar", "acid")),
-    "coffee_grounds": frozenset(("coffee_grounds", "sulfur")),
+    "aluminum_sulfate": frozenset(("aluminum_sulfate",)),
+    "vinegar": frozenset(("vinegar",)),
+    "coffee_grounds": frozenset(("coffee_grounds",)),
     "leaching": frozenset(("leaching",)),
     "fertilizer": frozenset(("N", "P2O5", "K2O", "fertilizer")),
 }
@@ -102,10 +103,9 @@ def decide(
         rank = max(own, table.get(reason.code, own))
         key = (reason.code, reason.analyte, reason.pointer)
         if key not in once or once[key][0] < rank:
-            once[key] = (rank, reason if rank == own else reason._replace(severity=ORDER[rank]))
-    ranked = sorted(once.values(), key=_gravest_first)
-    gravest = ranked[0][0] if ranked else 0
-    return Decision(OUTCOMES[ORDER[gravest]], tuple(reason for _, reason in ranked))
+            once[key] = (rank, reason._replace(severity=ORDER[rank]))
+    ranked = tuple(reason for _, reason in sorted(once.values(), key=_gravest_first))
+    return Decision(OUTCOMES[ranked[0].severity] if ranked else RELEASED, ranked)
 
 
 def _gravest_first(item: tuple[int, Reason]) -> int:
@@ -137,11 +137,10 @@ def _unsuited(item: Recommendation) -> bool:
 
 def _requests(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Reason]:
     """Something asked for to which the answer says neither how much, nor none, nor do not."""
-    requests = case.submission.site.requests
-    if not requests or case.crop is None:
+    if case.crop is None:
         return
     answered = {item.subject for item in recommendations}
-    for place, request in enumerate(requests):
+    for place, request in enumerate(case.submission.site.requests):
         subjects = ANSWERS.get(request)
         if subjects and subjects.isdisjoint(answered):
             what = {"request": Word("request", request)}
@@ -151,9 +150,9 @@ def _requests(case: Case, recommendations: Sequence[Recommendation]) -> Iterable
 def _metals(case: Case) -> Iterable[Reason]:
     """A total metal at the lowest level of the region, or not to be told from it."""
     for metal in metals(case):
-        if not metal.hold or metal.lowest is None:
+        level = metal.hold
+        if level is None:
             continue
-        level = metal.lowest
         values = {
             "metal": Word("analyte", level.analyte),
             "value": shown(metal.measurement),
@@ -162,7 +161,7 @@ def _metals(case: Case) -> Iterable[Reason]:
             "edition": level.table.edition,
         }
         code = "total_metal" if metal.total else "metal_by_extract"
-        if not metal.certain:
+        if metal.at is None:
             code = "total_metal_undecided"
         yield Reason(code, "hold", level.analyte, values, Note(f"ask.{code}", values))
 
@@ -257,6 +256,4 @@ def _without_gypsum(sodium: Sodium | None) -> Sodium | None:
 
 def _plain(item: Recommendation) -> Recommendation:
     """A practice or a *do not* without any figure to spread by."""
-    if item.rate is None and item.for_area is None and not item.applications and item.base_rate is None:
-        return item
     return replace(item, rate=None, for_area=None, applications=(), base_rate=None)

@@ -61,16 +61,16 @@ class Metal(NamedTuple):
         total: the method gives the total content; otherwise the figure is only a lower bound of it.
         reached: levels that the figure has certainly reached, gravest first.
         lowest: the lowest level of the region at which a person must look, or ``None`` when no level is listed.
-        hold: the figure is at that level, or cannot be told to be below it.
-        certain: the figure is certainly at that level.
+        hold: that level, when the figure is at it or cannot be told to be below it; else ``None``.
+        at: that level, when the figure is certainly at it; else ``None``.
     """
 
     measurement: Measurement
     total: bool
     reached: tuple[SafetyLevelRow, ...]
     lowest: SafetyLevelRow | None
-    hold: bool
-    certain: bool
+    hold: SafetyLevelRow | None
+    at: SafetyLevelRow | None
 
 
 class Rules:
@@ -161,10 +161,12 @@ def _read(case: Case, rules: Rules, found: Measurement) -> Metal:
     holding = [level for level in levels if level.row.outcome == "hold"]
     lowest = min(holding, key=lambda level: level.lower, default=None)
     total = bool(levels) and found.method in levels[0].row.methods
-    # The contract holds *at* the lowest level, also where a source says *above*.
-    possible = lowest is not None and high >= lowest.lower
-    certain = lowest is not None and low >= lowest.lower
-    return Metal(found, total, reached, lowest.row if lowest else None, possible if total else certain, certain)
+    if lowest is None:
+        return Metal(found, total, reached, None, None, None)
+    # The contract holds *at* the lowest level, also where a source says *above*. An extract is a lower bound only.
+    certain = low >= lowest.lower
+    held = certain or (total and high >= lowest.lower)
+    return Metal(found, total, reached, lowest.row, lowest.row if held else None, lowest.row if certain else None)
 
 
 def _reached(level: Level, low: float, high: float) -> bool:

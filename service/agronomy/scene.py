@@ -82,7 +82,7 @@ class Scene:
         """Words of what is there: whatever waits for another word cannot be set off."""
         site, case = self.site, self.case
         water = site.irrigation_water
-        found = {"always", *self.given, *self.wanted, *self.organics, *self.past, *case.by_analyte}
+        found = {"any", *self.given, *self.wanted, *self.organics, *self.past, *case.by_analyte}
         flags = (
             ("water", bool(case.water)),
             ("well", site.well is not None),

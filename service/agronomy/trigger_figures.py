@@ -136,7 +136,7 @@ def total_metal_reported(scene: Scene, _limit: Limit) -> Values | None:
     """A total metal below every level that calls for a person: a routine note, never an all-clear."""
     for metal in scene.metals:
         level = metal.lowest
-        if metal.total and not metal.hold and level is not None:
+        if metal.total and metal.hold is None and level is not None:
             return {
                 "metal": Word("analyte", metal.measurement.analyte),
                 "value": shown(metal.measurement),

@@ -16,8 +16,9 @@ from service.agronomy.errors import TableError
 from service.agronomy.findings import Caution, Recommendation
 from service.agronomy.health import SEVERITIES
 from service.agronomy.sample import Case
+from service.agronomy.scene import Limit
 from service.agronomy.submission import Depth, OrganicInput, Quantity, Result, Well
-from service.agronomy.tables import CautionRow, Library
+from service.agronomy.tables import CautionRow, CropCaution, Library
 from service.agronomy.triggers import TRIGGERS
 
 GARDEN = "vegetable-garden"
@@ -432,6 +433,34 @@ def test_a_firm_do_not_is_grave(library: Library) -> None:
         if row.do_not:
             assert row.severity == "danger"
     assert cautions.forbidding(library) == {row.caution for row in library.rows("cautions", CautionRow) if row.do_not}
+
+
+def test_a_crop_brings_its_own_caution(library: Library) -> None:
+    """After the equally grave ones of the table, before the scope; never twice."""
+    own = CropCaution("rhubarb_leaves", "notice", ("practice",), "practice")
+    again = CropCaution("scope", "danger", ("practice",), "practice")
+    lawn = replace(library.crops[LAWN], cautions=(own,))
+    case = case_of(Library(library.tables, library.editions, library.sources, {**library.crops, LAWN: lawn}))
+    found = gathered(case, nitrogen(case))
+    assert [item.code for item in found] == ["urea_loss", "rhubarb_leaves", "scope"]
+    assert found[1] == Caution("rhubarb_leaves", "notice", {}, (), ("practice",), "practice")
+    graver = replace(lawn, cautions=(again,))
+    case = case_of(Library(library.tables, library.editions, library.sources, {**library.crops, LAWN: graver}))
+    assert [(item.code, item.severity) for item in gathered(case)] == [("scope", "danger")]
+
+
+def test_a_row_without_a_limit_shows_none(library: Library) -> None:
+    rows = {row.caution: row for row in library.rows("cautions", CautionRow)}
+    assert cautions._limit(rows["scope"]) == Limit(0, 0, None)
+    assert cautions._limit(rows["water_nitrate_raised"]) == Limit(5_000_000, 10_000_000, Quantity(5, "mg/L"))
+
+
+def test_equally_grave_ones_keep_the_order_of_the_table(library: Library) -> None:
+    case = case_of(library, slope_pct=20, well=Well())
+    routine = [item.code for item in gathered(case, nitrogen(case))]
+    table = [row.caution for row in library.rows("cautions", CautionRow)]
+    assert len(routine) == 4
+    assert routine == sorted(routine, key=table.index)
 
 
 def test_an_unknown_trigger_is_an_error(library: Library) -> None:

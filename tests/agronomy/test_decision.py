@@ -161,7 +161,28 @@ def test_untested_things_never_make_an_answer_partial(library: Library) -> None:
     assert decide(case_of(library, Result("pH", "saturated_paste", 7.8))).outcome == "released"
 
 
-@pytest.mark.parametrize("request_", sorted(decision.ANSWERS))
+ANSWERS = {
+    # what each request of the contract asks for, as a subject of a recommendation
+    "lower_ph": ("sulfur",),
+    "raise_ph": ("lime",),
+    "gypsum": ("gypsum",),
+    "sulfur": ("sulfur",),
+    "lime": ("lime",),
+    "wood_ash": ("wood_ash",),
+    "compost": ("compost",),
+    "manure": ("manure",),
+    "iron": ("Fe", "iron_chelate"),
+    "boron": ("B",),
+    "acid": ("acid",),
+    "aluminum_sulfate": ("aluminum_sulfate",),
+    "vinegar": ("vinegar",),
+    "coffee_grounds": ("coffee_grounds",),
+    "leaching": ("leaching",),
+    "fertilizer": ("N", "P2O5", "K2O", "fertilizer"),
+}
+
+
+@pytest.mark.parametrize("request_", sorted(ANSWERS))
 def test_a_request_needs_an_answer(library: Library, request_: str) -> None:
     case = case_of(library, requests=(request_,))
     (reason,) = (each for each in decide(case).reasons if each.code == "request_withheld")
@@ -169,7 +190,7 @@ def test_a_request_needs_an_answer(library: Library, request_: str) -> None:
     assert reason.analyte == request_
     assert reason.pointer == "/site/requests/0"
     assert reason.values == {"request": Word("request", request_)}
-    for subject in decision.ANSWERS[request_]:
+    for subject in ANSWERS[request_]:
         for kind in ("do_not", "none_needed", "practice"):
             assert "request_withheld" not in codes(case, plain(kind, subject))
     assert "request_withheld" in codes(case, plain("do_not", "chloride"))
@@ -244,6 +265,11 @@ def test_a_large_area_to_reclaim_is_held(library: Library, subject: str, area: f
     assert decide(case, plain("do_not", subject)).outcome == "released"
 
 
+def test_an_area_nobody_gave_is_not_taken_for_large(library: Library) -> None:
+    case = case_of(library, area=None)
+    assert decide(case, dose(case, "gypsum", 20, kind="amendment")).outcome == "released"
+
+
 def test_a_large_area_in_other_units(library: Library) -> None:
     """10,000 ft2 is 929.03 m2 and 0.2296 acre."""
     for area, held in ((Quantity(929, "m2"), False), (Quantity(930, "m2"), True), (Quantity(0.23, "acre"), True)):
@@ -261,13 +287,16 @@ def test_a_large_area_in_other_units(library: Library) -> None:
         (GARDEN, "field", True),
         ("alfalfa", None, True),
         ("alfalfa", "home", False),
+        ("winter-wheat", None, True),
     ],
 )
 def test_reclaiming_for_a_living_is_held(library: Library, crop: str, use: str | None, held: bool) -> None:
     case = case_of(library, crop=crop, stage=None, area=Quantity(500, "ft2"), condition={"use": use})
     decided = decide(case, dose(case, "gypsum", 20, kind="amendment"))
     assert (decided.outcome == "held") is held
-    assert {reason.code for reason in decided.reasons} == ({"reclamation_use"} if held else set())
+    if held:
+        values = {"subject": Word("subject", "gypsum")}
+        assert decided.reasons == (Reason("reclamation_use", "hold", None, values, Note("ask.reclamation")),)
     assert decide(case, dose(case, "N", 1)).outcome == "released"
 
 
@@ -334,8 +363,17 @@ def test_a_reason_loses_its_dose_and_keeps_its_cap(library: Library) -> None:
     seen = decision.visible_to_submitter(interpretation(library, "held"))
     first, second = seen.reasons
     assert first.code == "dose_over_cap_kept_back"
+    assert first.severity == "hold"
     assert set(first.values) == {"subject", "cap", "per"}
     assert second.code == "acid"
+
+
+def test_a_dose_for_a_tree_or_a_layer_is_kept_back_too(library: Library) -> None:
+    whole = interpretation(library, "held")
+    cap = {"subject": Word("subject", "N"), "cap": Quantity(8, "oz/tree"), "per": Word("per", "year")}
+    whole.reasons = (Reason("dose_over_cap_each", "hold", "N", {**cap, "dose": Quantity(0.7, "lb/tree")}),)
+    (seen,) = decision.visible_to_submitter(whole).reasons
+    assert seen == Reason("dose_over_cap_each_kept_back", "hold", "N", cap)
 
 
 def test_the_draft_itself_stays_whole(library: Library) -> None:
@@ -368,11 +406,11 @@ def test_nothing_to_keep_back_leaves_salts_and_sodium(library: Library) -> None:
     assert (seen.salinity, seen.sodium) == (None, None)
 
 
-def test_a_plain_word_is_passed_on_untouched(library: Library) -> None:
+def test_a_plain_word_is_passed_on_as_it_is(library: Library) -> None:
     whole = interpretation(library, "held")
     word = plain("practice", "drainage")
     whole.recommendations = (word,)
-    assert decision.visible_to_submitter(whole).recommendations[0] is word
+    assert decision.visible_to_submitter(whole).recommendations == (word,)
 
 
 # --- properties ---------------------------------------------------------------------------------------------------

@@ -15,7 +15,7 @@ from making import LAWN_RESULTS, case_of, judged
 
 from service.agronomy import cautions, decision, health
 from service.agronomy.errors import TableError
-from service.agronomy.findings import Caution, Note
+from service.agronomy.findings import Caution, Note, Reason, Word
 from service.agronomy.sample import Case
 from service.agronomy.submission import Depth, Quantity, Result, Well
 from service.agronomy.tables import AlwaysPersonRow, Library, SafetyLevelRow
@@ -107,6 +107,43 @@ def test_the_caution_names_level_date_edition_and_the_older_levels(library: Libr
     assert (Quantity(200, "mg/kg"), date(2024, 1, 17), date(2025, 10, 16)) in older
     assert (Quantity(100, "mg/kg"), date(2024, 1, 17), date(2025, 10, 16)) in older
     assert all(level != Quantity(400, "mg/kg") for level, _, _ in older)
+    both = values["before"].values
+    assert both["second"].code == "caution.level_before_several"
+    assert both["first"].values["second"].code == "caution.level_before"
+
+
+def the_hold(case: Case) -> Reason:
+    (reason,) = (each for each in decision.decide(case, (), (), ()).reasons if each.severity == "hold")
+    return reason
+
+
+@pytest.mark.parametrize(
+    ("result", "code"),
+    [
+        (metal("Pb", 260), "total_metal"),
+        (metal("Pb", 260, "dtpa"), "metal_by_extract"),
+        (metal("Pb", 260, qualifier="<"), "total_metal_undecided"),
+    ],
+)
+def test_the_hold_names_what_it_rests_on_and_what_to_send(library: Library, result: Result, code: str) -> None:
+    reason = the_hold(with_metal(library, result))
+    values = {
+        "metal": Word("analyte", "Pb"),
+        "value": Quantity(260, "mg/kg"),
+        "level": Quantity(200, "mg/kg"),
+        "since": date(2025, 10, 16),
+        "edition": library.editions["safety-levels"].edition,
+    }
+    assert reason == Reason(code, "hold", "Pb", values, Note(f"ask.{code}", values))
+
+
+def test_the_caution_names_metal_and_region(library: Library) -> None:
+    federal = found(with_metal(library, metal("Pb", 260)))["lead_level"].values
+    assert federal["metal"] == Word("analyte", "Pb")
+    assert federal["region"] == Word("region", "federal")
+    state = found(with_metal(library, metal("Pb", 90), region="US-CA"))["lead_level"].values
+    assert state["region"] == "US-CA"
+    assert state["level"] == Quantity(80, "mg/kg")
 
 
 def said_before(note: Note) -> list[tuple[Any, Any, Any]]:
@@ -221,6 +258,9 @@ def test_an_infant_on_a_well(library: Library, value: float, held: bool) -> None
     """Held at 10 mg/L as well as above it."""
     case = case_of(library, water=in_water(value), well=Well(infant=True))
     assert (holds(case) == {"well_nitrate_infant"}) is held
+    if held:
+        figure = {"value": Quantity(value, "mg/L")}
+        assert the_hold(case) == Reason("well_nitrate_infant", "hold", "NO3-N", figure, Note("ask.well_test"))
     assert holds(case_of(library, water=in_water(value), well=Well(infant=False))) == set()
     assert holds(case_of(library, water=in_water(value), well=Well())) == set()
     assert holds(case_of(library, water=in_water(value))) == set()
@@ -276,7 +316,11 @@ FEEDING: dict[str, Any] = {"crop": "alfalfa", "condition": {"livestock": True}}
 def test_forage_for_livestock(library: Library, analyte: str, method: str, value: float, code: str | None) -> None:
     """Working lines of the trade (common practice)."""
     result = Result(analyte, method, value, "mg/kg")
-    assert holds(case_of(library, result, **FEEDING)) == ({code} if code else set())
+    case = case_of(library, result, **FEEDING)
+    assert holds(case) == ({code} if code else set())
+    if code:
+        values = {"analyte": Word("analyte", analyte), "value": Quantity(value, "mg/kg")}
+        assert the_hold(case) == Reason(code, "hold", analyte, values, Note("ask.forage"))
     assert holds(case_of(library, result, crop="alfalfa")) == set()
     assert holds(case_of(library, result, crop=GARDEN, condition={"livestock": True})) == set()
 
