@@ -47,7 +47,10 @@ class ChlorideToleranceRow(Row):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClassRow(Row):
-    """One class of a one-figure ladder (salinity, sodium, chloride, pH words ...), by ``ladder`` and unit."""
+    """One class of a one-figure ladder (salinity, sodium, chloride, pH words ...), by ``ladder`` and unit.
+
+    ``words``: results reported as a word (acid fizz) that fall in this class.
+    """
 
     ladder: str
     name: str
@@ -56,6 +59,7 @@ class ClassRow(Row):
     upper: float | None = None
     lower_inclusive: bool = True
     upper_inclusive: bool = False
+    words: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
