@@ -120,7 +120,8 @@ def complete(sand: float | None, silt: float | None, clay: float | None) -> tupl
     if len(given) < 2:
         raise OutOfRange("sand, silt, clay", "at least two of the three")
     total = sum(given)
-    if not all(0 <= x <= 100 for x in given) or total <= 0 or (len(given) == 2 and scaled(total) > scaled(100)):
+    fits = scaled(total) <= scaled(100) if len(given) == 2 else total > 0
+    if not fits or not all(0 <= x <= 100 for x in given):
         raise OutOfRange("sand, silt, clay", "each 0 to 100, together 100")
     if len(given) == 2:
         rest = max(0.0, 100.0 - total)

@@ -134,6 +134,7 @@ def _within(point: tuple[int, int, int], reach: int) -> list[tuple[int, ...]]:
         ((40, 40, 20), (40, 40, 20)),
         ((40.4, 40.4, 20.2), (40, 40, 20)),
         ((100, 0, None), (100, 0, 0)),
+        ((0, None, 0), (0, 100, 0)),
     ],
 )
 def test_third_fraction_is_the_difference(given_: tuple[float | None, ...], expected: tuple[float, ...]) -> None:

@@ -1,0 +1,336 @@
+"""What a single calculation may not give: caps, always-a-person rules, and inputs that cannot be."""
+
+from datetime import date
+from typing import Any
+
+import pytest
+from calculating import ask, codes, in_unit, result
+
+from service.agronomy.calculations import WrongInput
+from service.agronomy.submission import Quantity
+from service.agronomy.tables import Library, LimitRow, MaterialRow
+
+GARDEN = (1000, "ft2")
+SODIC: dict[str, Any] = {
+    "CEC_meq_100g": 20.0,
+    "ESP_now_pct": 20.0,
+    "ESP_wanted_pct": 10.0,
+    "depth": (6, "in"),
+    "bulk_density_g_cm3": 1.4,
+}
+LIME_FREE: dict[str, Any] = {"pH_now": 8.0, "pH_wanted": 6.5, "texture": "loam", "depth": (6, "in")}
+ACID: dict[str, Any] = {"buffer_method": "sikora", "buffer_pH": 6.0, "pH_wanted": 6.4, "depth": (6, "in")}
+
+
+def cap(library: Library, name: str) -> LimitRow:
+    return next(row for row in library.rows("application-limits", LimitRow) if row.limit == name)
+
+
+def product(library: Library, nutrient: str, rate: tuple[float, str], **more: Any) -> Any:
+    return ask(library, "product_amount", **{"nutrient": nutrient, "rate": rate, "area": GARDEN, **more})
+
+
+def refused(library: Library, name: str, **inputs: Any) -> WrongInput:
+    with pytest.raises(WrongInput) as caught:
+        ask(library, name, **inputs)
+    return caught.value
+
+
+# Hard caps: a rate above every use's cap never leaves.
+
+
+@pytest.mark.parametrize(
+    ("name", "nutrient", "grade"),
+    [("p2o5_year", "P2O5", "0-46-0"), ("k2o_year", "K2O", "0-0-60"), ("n_lawn_year", "N", "46-0-0")],
+)
+@pytest.mark.parametrize(("share", "status"), [(0.999, "given"), (1.0, "given"), (1.001, "withheld")])
+def test_yearly_caps(library: Library, name: str, nutrient: str, grade: str, share: float, status: str) -> None:
+    """At the largest hard cap of the table a rate is given, a thousandth above it is not; for N that is the lawn's."""
+    row = cap(library, name)
+    answer = product(library, nutrient, (row.maximum * share, row.unit), grade=grade)
+    assert answer.status == status
+    if status == "withheld":
+        assert all(value is None for value in answer.result.values())
+        assert answer.steps == ()
+        (reason,) = answer.reasons
+        assert reason.code == "rate_over_cap"
+        assert {"per_100", "per_1000", "per_acre", "cap"} <= reason.values.keys()
+
+
+def test_what_comes_along_has_caps_too(library: Library) -> None:
+    """5 lb N per 1000 ft2 from 10-20-10 would bring 436 lb P2O5 per acre, above the cap of 300."""
+    answer = product(library, "N", (5, "lb/1000 ft2"), grade="10-20-10")
+    assert answer.status == "withheld"
+    assert answer.reasons[0].analyte == "P2O5"
+
+
+def test_the_material_itself_has_caps(library: Library) -> None:
+    """Gypsum as a source of sulfur stays under the ceiling of 10 US tons per acre."""
+    sulfur = {"area": (1, "acre"), "material": "gypsum"}
+    assert product(library, "S", (3000, "lb/acre"), **sulfur).status == "given"  # 17,647 lb of gypsum
+    answer = product(library, "S", (4000, "lb/acre"), **sulfur)  # 23,529 lb
+    assert answer.status == "withheld"
+    assert answer.reasons[0].analyte == "gypsum"
+
+
+def test_zinc_above_the_largest_published_rate(library: Library) -> None:
+    row = cap(library, "zn_once")
+    zinc = {"material": "zinc_sulfate", "area": (1, "acre")}
+    assert product(library, "Zn", (row.maximum, row.unit), **zinc).status == "given"
+    assert product(library, "Zn", (row.maximum * 1.01, row.unit), **zinc).status == "withheld"
+
+
+@pytest.mark.parametrize(("rate", "told"), [(0.99, False), (1.0, False), (1.01, True), (3.0, True)])
+def test_more_than_a_lawn_takes_at_once_is_told(library: Library, rate: float, told: bool) -> None:
+    """1 lb N per 1000 ft2 at once on a lawn (application-limits n_lawn_dose): more is a season's rate, to be split."""
+    answer = product(library, "N", (rate, "lb/1000 ft2"), grade="46-0-0")
+    assert ("calc.over_lawn_dose" in codes(answer)) is told
+    if rate == 3.0:
+        note = next(note for note in answer.warnings if note.code == "calc.over_lawn_dose")
+        assert note.values["doses"] == 3
+
+
+# Always a person.
+
+
+@pytest.mark.parametrize("material", ["borax", "sodium_borate", "sodium_octaborate", "boric_acid", "urea"])
+def test_boron_never_leaves_unread(library: Library, material: str) -> None:
+    answer = product(library, "B", (0.0001, "lb/1000 ft2"), material=material)
+    assert (answer.status, answer.reasons[0].code) == ("withheld", "boron_amount")
+    assert all(value is None for value in answer.result.values())
+
+
+def test_every_material_with_boron_is_withheld_for_whatever_it_is_bought(library: Library) -> None:
+    with_boron = [row for row in library.rows("materials", MaterialRow) if row.B_pct]
+    assert with_boron
+    for row in with_boron:
+        assert product(library, "N", (1, "lb/1000 ft2"), material=row.material).status == "withheld"
+
+
+def test_acid_never_leaves_unread(library: Library) -> None:
+    answer = product(library, "S", (1, "lb/1000 ft2"), material="sulfuric_acid")
+    assert (answer.status, answer.reasons[0].code) == ("withheld", "acid")
+
+
+@pytest.mark.parametrize(
+    ("area", "status"),
+    [((9_999, "ft2"), "given"), ((10_000, "ft2"), "given"), ((10_001, "ft2"), "withheld"), ((1, "acre"), "withheld")],
+)
+def test_gypsum_for_a_large_area_is_for_a_person(library: Library, area: tuple[float, str], status: str) -> None:
+    """always-a-person, reclamation_area: more than 10,000 ft2."""
+    answer = ask(library, "gypsum", **SODIC, area=area)
+    assert answer.status == status
+    if status == "withheld":
+        assert answer.reasons[0].code == "reclamation_area"
+        assert set(answer.result.values()) == {None}
+        assert answer.steps == ()
+
+
+def test_a_lawns_yearly_cap_holds_whatever_windows_are_left(library: Library) -> None:
+    """Buffalograss takes at most 2 lb N per 1000 ft2 a year (Kansas); in December no window of the year is left."""
+    lawn = {"crop": "buffalograss-lawn", "area": GARDEN, "as_of": date(2026, 12, 1)}
+    assert ask(library, "turf_nitrogen_schedule", N_rate=(2, "lb/1000 ft2"), **lawn).status == "given"
+    answer = ask(library, "turf_nitrogen_schedule", N_rate=(2.01, "lb/1000 ft2"), **lawn)
+    assert (answer.status, answer.reasons[0].code) == ("withheld", "rate_over_cap")
+
+
+@pytest.mark.parametrize("rate", [0.5, 1.0, 2.0, 4.0, 6.0, 7.0])
+def test_no_dose_of_a_schedule_is_above_its_cap(library: Library, rate: float) -> None:
+    """Soluble N: at most 1 lb per 1000 ft2 at once."""
+    found = result(
+        library,
+        "turf_nitrogen_schedule",
+        crop="hybrid-bermudagrass-lawn",
+        N_rate=(rate, "lb/1000 ft2"),
+        area=GARDEN,
+        as_of=date(2026, 3, 1),
+    )
+    doses = [in_unit(library, dose["rate"], "lb/1000 ft2") for dose in found["applications"]]
+    assert doses
+    assert max(doses) <= 1.0 + 1e-9
+    assert sum(doses) <= rate + 1e-6
+
+
+# "None needed" and "do not" are answers.
+
+
+@pytest.mark.parametrize(
+    ("now", "wanted", "code"),
+    [
+        (20.0, 20.0, "calc.gypsum_none_needed"),
+        (8.0, 15.0, "calc.gypsum_none_needed"),
+        (5.99, 3.0, "calc.gypsum_useless"),
+    ],
+)
+def test_no_gypsum_without_sodium(library: Library, now: float, wanted: float, code: str) -> None:
+    """At the ESP wanted none is needed; below 6 % gypsum does nothing (factor gypsum_useless_below_esp_pct)."""
+    answer = ask(library, "gypsum", **{**SODIC, "ESP_now_pct": now, "ESP_wanted_pct": wanted})
+    assert code in codes(answer)
+    assert answer.result["rate"] == Quantity(0.0, "lb/acre")
+    assert answer.result["applications"] == ()
+
+
+def test_gypsum_at_the_line_is_given(library: Library) -> None:
+    answer = ask(library, "gypsum", **{**SODIC, "ESP_now_pct": 6.0, "ESP_wanted_pct": 3.0})
+    assert answer.result["rate"].value > 0
+
+
+@pytest.mark.parametrize(("lime", "advised"), [(0.0, True), (0.499, True), (0.5, False), (0.501, False), (6.0, False)])
+def test_sulfur_only_where_there_is_next_to_no_lime(library: Library, lime: float, advised: bool) -> None:
+    """Factor free_lime_threshold_pct: from half a percent sulfur does not lower the pH in practice."""
+    answer = ask(library, "sulfur", **LIME_FREE, lime_pct=lime)
+    assert answer.result["advised"] is advised
+    assert (answer.result["rate"] is None) is not advised
+    assert ("calc.sulfur_not_in_lime" in codes(answer)) is not advised
+
+
+def test_sulfur_where_the_pH_is_low_enough(library: Library) -> None:
+    answer = ask(library, "sulfur", **{**LIME_FREE, "pH_now": 6.5}, lime_pct=0.0)
+    assert "calc.sulfur_none_needed" in codes(answer)
+    assert answer.result["rate"] is None
+
+
+def test_sulfur_below_the_table_says_how_far_it_goes(library: Library) -> None:
+    """The table ends at pH 6.5: a lower wish gets the rate to 6.5 and is told so."""
+    low = ask(library, "sulfur", **{**LIME_FREE, "pH_wanted": 5.0}, lime_pct=0.0)
+    assert "calc.sulfur_part_way" in codes(low)
+    assert low.result["rate"] == result(library, "sulfur", **LIME_FREE, lime_pct=0.0)["rate"]
+
+
+def test_sulfur_in_two_steps_is_sulfur_in_one(library: Library) -> None:
+    """From 8.0 to 7.0 and from 7.0 to 6.5 together take what 8.0 to 6.5 takes."""
+    whole, upper, lower = (
+        result(library, "sulfur", **{**LIME_FREE, "pH_now": now, "pH_wanted": wanted}, lime_pct=0.0)["rate"].value
+        for now, wanted in ((8.0, 6.5), (8.0, 7.0), (7.0, 6.5))
+    )
+    assert whole == pytest.approx(upper + lower, rel=1e-5)
+
+
+@pytest.mark.parametrize(("pH", "given"), [(6.39, True), (6.4, False), (6.8, False), (7.5, False)])
+def test_no_lime_where_the_pH_is_high_enough(library: Library, pH: float, given: bool) -> None:
+    """At the pH wanted, and from 6.8 on whatever is wanted (factor lime_needed_pH_max), no lime of any kind."""
+    answer = ask(library, "lime", **ACID, pH_now=pH, ECCE_pct=100.0)
+    assert (answer.result["rate"].value > 0) is given
+    assert ("calc.lime_none_needed" in codes(answer)) is not given
+
+
+def test_no_lime_from_pH_6_8_whatever_is_wanted(library: Library) -> None:
+    answer = ask(library, "lime", **{**ACID, "pH_wanted": 7.2}, pH_now=6.8, ECCE_pct=100.0)
+    assert answer.result["rate"].value == 0
+
+
+def test_lime_across_the_printed_step_is_a_range(library: Library) -> None:
+    """Between buffer pH 5.7 and 5.8 the Oregon table steps: nothing is interpolated, both ends are told."""
+    answer = ask(library, "lime", **{**ACID, "buffer_pH": 5.75}, pH_now=4.8, ECCE_pct=100.0)
+    assert answer.result["rate"].value < answer.result["rate_high"].value
+    assert "calc.lime_range" in codes(answer)
+
+
+def test_leaching_that_is_not_practical_is_told(library: Library) -> None:
+    """Above 0.3 (Rhoades) a leaching requirement is not practical; on it nothing is said."""
+    asked = {"ECw_dS_m": 3.0, "method": "conventional"}
+    on_it = 3.0 * (1 / 0.3 + 1) / 5
+    assert "salt.leaching_impractical" not in codes(ask(library, "leaching_requirement", ECe_dS_m=on_it, **asked))
+    assert "salt.leaching_impractical" in codes(ask(library, "leaching_requirement", ECe_dS_m=on_it * 0.99, **asked))
+
+
+def test_no_water_where_the_salt_is_low_enough(library: Library) -> None:
+    answer = ask(
+        library,
+        "reclamation_leaching",
+        ECe_now_dS_m=2.0,
+        ECe_wanted_dS_m=2.0,
+        ECw_dS_m=0.5,
+        depth=(12, "in"),
+        soil="medium",
+        water="ponded",
+    )
+    assert answer.result["water_depth"] == Quantity(0.0, "in")
+    assert codes(answer) == {"calc.no_leaching_needed"}
+
+
+def test_a_crop_without_a_published_line_gets_no_yield(library: Library) -> None:
+    crop = next(crop for crop in library.crops.values() if crop.salt is None or crop.salt.slope_pct_per_dS_m is None)
+    answer = ask(library, "relative_yield", crop=crop.id, ECe_dS_m=3.0)
+    assert (answer.status, answer.reasons[0].code) == ("withheld", "no_salt_line")
+    assert answer.result == {"relative_yield_pct": None, "ECe_for_90_75_50_0": None}
+
+
+# What cannot be is refused, with the field.
+
+
+@pytest.mark.parametrize(
+    ("name", "inputs", "field"),
+    [
+        ("ece_estimate", {"EC_dS_m": 1450.0, "method": "water_1_1", "texture": "loam"}, "EC_dS_m"),
+        ("esp", {"SAR": 66.0}, "SAR"),
+        ("esp", {"SAR": 5.0, "CEC_meq_100g": 5.0}, "SAR"),
+        ("esp", {"Na_meq_100g": 12.0, "CEC_meq_100g": 10.0}, "Na_meq_100g"),
+        ("esp", {"Na_meq_100g": 12.0}, "CEC_meq_100g"),
+        ("esp", {}, "SAR"),
+        ("texture", {"sand_pct": 60.0, "silt_pct": 40.0, "clay_pct": 40.0}, "sand_pct"),
+        ("texture", {"sand_pct": 60.0, "silt_pct": 60.0}, "sand_pct"),
+        ("texture", {"sand_pct": 60.0}, "sand_pct"),
+        ("ece_estimate", {"EC_dS_m": 1.0, "method": "water_1_1"}, "texture"),
+        ("leaching_requirement", {"ECw_dS_m": 9.0, "ECe_dS_m": 2.0, "method": "conventional"}, "ECw_dS_m"),
+        ("leaching_requirement", {"ECw_dS_m": 9.0, "ECe_dS_m": 0.0, "method": "high_frequency"}, "ECe_dS_m"),
+        ("relative_yield", {"ECe_dS_m": 2.0}, "crop"),
+        ("relative_yield", {"ECe_dS_m": 2.0, "threshold_dS_m": 2.0}, "slope_pct_per_dS_m"),
+        ("relative_yield", {"ECe_dS_m": 2.0, "threshold_dS_m": 2.0, "crop": "tomato"}, "threshold_dS_m"),
+        ("sulfur", {**LIME_FREE, "pH_now": 9.0, "lime_pct": 0.0}, "pH_now"),
+        ("sulfur", {**LIME_FREE, "pH_now": 78.0, "lime_pct": 0.0}, "pH_now"),
+        ("lime", {**ACID, "buffer_pH": 4.1, "pH_now": 4.5}, "buffer_pH"),
+        ("gypsum", {**SODIC, "CEC_meq_100g": 900.0}, "CEC_meq_100g"),
+        ("nitrate_credit", {"NO3_N_mg_kg": -1.0, "depth": (12, "in")}, "NO3_N_mg_kg"),
+        ("product_amount", {"nutrient": "P2O5", "rate": (1, "lb/acre"), "area": GARDEN, "grade": "46-0-0"}, "nutrient"),
+        ("product_amount", {"nutrient": "N", "rate": (1, "lb/acre"), "area": GARDEN}, "grade"),
+        ("product_amount", {"nutrient": "N", "rate": (1, "lb/acre"), "area": GARDEN, "grade": "60-60-0"}, "grade"),
+        ("product_amount", {"nutrient": "N", "rate": (1, "lb/acre"), "area": GARDEN, "grade": "90-0-0"}, "grade"),
+        ("product_amount", {"nutrient": "N", "rate": (1, "lb/acre"), "area": GARDEN, "grade": "21-0"}, "grade"),
+        ("product_amount", {"nutrient": "N", "rate": (1, "lb/acre"), "area": GARDEN, "grade": "1e9-0-0"}, "grade"),
+        ("product_amount", {"nutrient": "N", "rate": (1, "lb/acre"), "area": GARDEN, "material": "gold"}, "material"),
+        ("convert", {"quantity": "gold", "value": 1.0, "from_": "mg/kg", "to": "%"}, "quantity"),
+        ("convert", {"quantity": "K", "value": -1.0, "from_": "mg/kg", "to": "%"}, "value"),
+        ("convert", {"quantity": "K", "value": 1.0, "from_": "mg/kg", "to": "lb/acre"}, "depth"),
+        ("convert", {"quantity": "K", "value": 1.0, "from_": "mg/kg", "to": "mg/L"}, "to"),
+        ("convert", {"quantity": "NO3", "value": 1.0, "from_": "%", "to": "%", "to_quantity": "P"}, "to_quantity"),
+        ("convert", {"quantity": "length", "value": 1.0, "from_": "in", "to": "acre"}, "to"),
+        ("convert", {"quantity": "length", "value": 1.0, "from_": "in", "to": "ft", "to_quantity": "P"}, "to_quantity"),
+    ],
+)
+def test_inputs_at_fault_are_named(library: Library, name: str, inputs: dict[str, Any], field: str) -> None:
+    problem = refused(library, name, **inputs)
+    assert problem.field == field
+    assert problem.expected
+
+
+@pytest.mark.parametrize("ion", ["Na", "Ca", "Mg"])
+def test_an_ion_by_mass_of_soil_is_refused_at_its_unit(library: Library, ion: str) -> None:
+    ions = dict.fromkeys(("Na", "Ca", "Mg"), (5.0, "meq/L"))
+    problem = refused(library, "sar", **{**ions, ion: (100.0, "mg/kg")})
+    assert (problem.field, problem.code) == (f"{ion}/unit", "unit_does_not_fit")
+
+
+def test_an_unknown_ion_is_named_with_what_it_may_be(library: Library) -> None:
+    cations = {"Natrium": Quantity(1, "meq/L")}
+    problem = refused(library, "ion_balance", cations=cations, anions={"Cl": Quantity(1, "meq/L")})
+    assert (problem.field, problem.code) == ("cations/Natrium", "unknown_ion")
+    assert "Na" in problem.allowed
+
+
+def test_nitrate_twice_is_refused(library: Library) -> None:
+    anions = {"NO3": Quantity(1, "meq/L"), "NO3-N": Quantity(1, "meq/L")}
+    problem = refused(library, "ion_balance", cations={"Na": Quantity(1, "meq/L")}, anions=anions)
+    assert problem.code == "repeated_ion"
+
+
+def test_a_missing_anion_is_not_zero(library: Library) -> None:
+    """Without sulfate the balance says nothing, and names the sulfate that would close it."""
+    answer = ask(
+        library,
+        "ion_balance",
+        cations={"Ca": Quantity(8, "meq/L"), "Mg": Quantity(4, "meq/L"), "Na": Quantity(12, "meq/L")},
+        anions={"Cl": Quantity(9, "meq/L"), "HCO3": Quantity(4, "meq/L")},
+    )
+    assert answer.result["verdict"] == "incomplete"
+    assert {"calc.balance_incomplete", "calc.sulfate_by_difference"} <= codes(answer)
