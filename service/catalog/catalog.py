@@ -85,6 +85,11 @@ class Catalog:
         table = self.tables.get(name)
         return tuple(sorted(table.editions if table else self.crop_editions.get(name, ())))
 
+    def file_of(self, ref: EditionRef) -> Path:
+        """The file of a table's edition, the folder of a crop's."""
+        table = self.tables.get(ref.id)
+        return table.folder / f"{ref.edition}.csv" if table else self.files[ref.id, ref.edition].folder
+
     def library(self, as_of: date, pins: Mapping[str, str] | None = None) -> Library:
         """The tables in force on ``as_of``, some pinned by hand.
 

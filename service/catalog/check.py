@@ -1,81 +1,135 @@
-"""What the tables must keep beyond their shape: sources known, classes without overlap, pointers that hold."""
+"""What the tables must keep beyond their shape, and what a reader of them should know although it is no fault."""
 
+import csv
 from collections.abc import Iterable, Iterator
 from dataclasses import fields
-from itertools import pairwise
+from datetime import date
 from pathlib import Path
 
-from service.agronomy.tables import AmountRow, Band, CalibrationRow, Crop, Row
+from service.agronomy.tables import AmountRow, Band, CalibrationRow, Crop, Library, Row
 from service.catalog.catalog import Catalog
+from service.catalog.check_caps import cap_faults
+from service.catalog.check_ladders import crop_ladders, gaps, overlaps, shared_ladders
+from service.catalog.check_units import Known, row_faults
 from service.catalog.errors import Fault
+from service.catalog.ledger import unreleased
 from service.catalog.read import BOOKKEEPING
+
+UNPRINTED = ("practice", "computed")
+"""Sources that are no printed work."""
 
 
 def check_catalog(catalog: Catalog) -> list[Fault]:
     """Every fault of meaning in every edition; an empty list when all is well."""
-    calibrations = {
-        row.calibration
-        for table in catalog.tables.values()
-        for _, rows in table.editions.values()
-        for row in rows
-        if isinstance(row, CalibrationRow)
-    }
+    library = catalog.library(date.max)
+    known = library.index(Known)
+    calibrations = {row.calibration for row in library.rows("calibrations", CalibrationRow)}
     faults: list[Fault] = []
+    for place, rows in _editions(catalog):
+        faults += _rows_faults(place, rows, catalog, calibrations)
+        faults += row_faults(place, rows, known)
+        faults += overlaps(place, shared_ladders(rows))
+        faults += _twins(place, rows)
+    for crop, place in _crops(catalog):
+        faults += _crop_faults(crop, place, catalog, calibrations, library)
+    return list(dict.fromkeys(faults))
+
+
+def remarks(catalog: Catalog) -> list[Fault]:
+    """What is no fault but should be known: gaps between classes, sources nobody cites, editions not yet released."""
+    noted = [fault for place, rows in _editions(catalog) for fault in gaps(place, shared_ladders(rows))]
+    for crop, place in _crops(catalog):
+        noted += gaps(place / "sufficiency.csv", crop_ladders(row for row in crop.sufficiency if _own(row, crop)))
+    cited = {source for _, rows in _editions(catalog) for row in rows for source in row.sources}
+    cited |= {source for crop, _ in _crops(catalog) for source in _cited_by(crop)}
+    for folder, standing in catalog.standing.items():
+        noted += _idle_sources(folder / "sources.csv", cited)
+        drafts = unreleased(folder, standing)
+        if drafts:
+            wrong = f"{len(drafts)} editions are not released yet and may still change"
+            noted.append(Fault(folder, None, None, wrong, "saltbush crops freeze, once they are final"))
+    return noted
+
+
+def _idle_sources(path: Path, cited: set[str]) -> Iterator[Fault]:
+    """One remark for all works of a list that nothing names."""
+    if not path.exists():
+        return
+    with path.open(encoding="utf-8", newline="") as stream:
+        listed = [raw["id"] for raw in csv.DictReader(stream)]
+    idle = [source for source in listed if source not in cited and source not in UNPRINTED]
+    if idle:
+        wrong = f"{len(idle)} sources are never used: {', '.join(idle)}"
+        yield Fault(path, None, "id", wrong, "a row that names each, or no such line")
+
+
+def _editions(catalog: Catalog) -> Iterator[tuple[Path, tuple[Row, ...]]]:
     for table in catalog.tables.values():
         for ref, rows in table.editions.values():
-            place = Path("_shared") / table.id / f"{ref.edition}.csv"
-            faults += _rows_faults(place, rows, catalog, calibrations)
-            faults += _twins(place, rows)
-    for editions in catalog.crop_editions.values():
-        for crop in editions.values():
-            faults += _crop_faults(crop, catalog, calibrations)
-    return faults
+            yield catalog.file_of(ref), rows
 
 
-def _crop_faults(crop: Crop, catalog: Catalog, calibrations: set[str]) -> Iterator[Fault]:
-    place = Path(crop.id) / crop.edition.edition
-    own = [row for row in (*crop.sufficiency, *crop.amounts) if row.table.id == crop.id]
-    yield from _rows_faults(place, own, catalog, calibrations)
-    yield from _overlaps(place / "sufficiency.csv", crop.sufficiency)
+def _crops(catalog: Catalog) -> Iterator[tuple[Crop, Path]]:
+    for name, editions in catalog.crop_editions.items():
+        for edition, crop in editions.items():
+            yield crop, catalog.files[name, edition].folder
+
+
+def _own(row: Row, crop: Crop) -> bool:
+    return row.table.id == crop.id
+
+
+def _cited_by(crop: Crop) -> Iterator[str]:
+    single = (crop.salt, crop.boron, crop.chloride, crop.pH_source)
+    rows = [*crop.sufficiency, *crop.amounts, *crop.salt_rivals, *(row for row in single if row is not None)]
+    yield from (source for row in rows for source in row.sources)
+    yield from _of_cautions(crop)
+
+
+def _crop_faults(
+    crop: Crop, place: Path, catalog: Catalog, calibrations: set[str], library: Library
+) -> Iterator[Fault]:
+    about = place / "crop.toml"
+    for file, rows in (("sufficiency.csv", crop.sufficiency), ("amounts.csv", crop.amounts)):
+        own = [row for row in rows if _own(row, crop)]
+        yield from _rows_faults(place / file, own, catalog, calibrations)
+        yield from row_faults(place / file, own, library.index(Known))
+    yield from overlaps(place / "sufficiency.csv", crop_ladders(crop.sufficiency))
+    yield from cap_faults(crop, library, catalog.file_of)
     for name in crop.calibrations:
         if name not in calibrations:
-            yield Fault(place / "crop.toml", None, "calibrations", repr(name), "an id of the table calibrations")
+            yield Fault(about, None, "calibrations", repr(name), "an id of the table calibrations")
     for name in crop.alternatives:
         if name not in catalog.crop_editions:
-            yield Fault(place / "crop.toml", None, "alternatives", repr(name), "the id of a crop of the library")
+            yield Fault(about, None, "alternatives", repr(name), "the id of a crop of the library")
+    if crop.pH_range and crop.pH_range[0] >= crop.pH_range[1]:
+        yield Fault(about, None, "reaction", "pH_high is not above pH_low", "pH_low below pH_high")
+    for source in (*(crop.pH_source.sources if crop.pH_source else ()), *_of_cautions(crop)):
+        yield from _source_faults(about, None, source, catalog)
+
+
+def _of_cautions(crop: Crop) -> Iterator[str]:
+    return (source for caution in crop.cautions for source in caution.sources)
 
 
 def _rows_faults(place: Path, rows: Iterable[Row], catalog: Catalog, calibrations: set[str]) -> Iterator[Fault]:
     for row in rows:
         for source in row.sources:
-            if source not in catalog.sources:
-                yield Fault(place, row.line, "sources", repr(source), "an id of sources.csv")
-            elif catalog.sources[source].grade != "A" and source not in ("practice", "computed"):
-                yield Fault(place, row.line, "sources", f"{source} is not of grade A", "grade A, or practice")
+            yield from _source_faults(place, row.line, source, catalog)
         if isinstance(row, Band | AmountRow) and row.calibration not in calibrations:
             yield Fault(place, row.line, "calibration", repr(row.calibration), "an id of the table calibrations")
-        if isinstance(row, Band | AmountRow) and _upside_down(row):
-            yield Fault(place, row.line, "upper", f"{row.upper} is not above lower {row.lower}", "upper above lower")
         if isinstance(row, AmountRow) and not row.use_table and row.rate_low is None and not row.equation:
             yield Fault(place, row.line, "rate_low", "neither a rate nor an equation", "one of the two")
+        if row.verification == "read" and all(source in UNPRINTED for source in row.sources):
+            right = "practice, or the source it was read in"
+            yield Fault(place, row.line, "verification", "read in no printed source", right)
 
 
-def _upside_down(row: Band | AmountRow) -> bool:
-    return row.lower is not None and row.upper is not None and row.lower >= row.upper
-
-
-def _overlaps(place: Path, bands: Iterable[Band]) -> Iterator[Fault]:
-    ladders: dict[tuple[str, str, str], list[Band]] = {}
-    for band in bands:
-        ladders.setdefault((band.calibration, band.analyte, band.method), []).append(band)
-    for (calibration, analyte, method), ladder in ladders.items():
-        ladder.sort(key=lambda band: float("-inf") if band.lower is None else band.lower)
-        for below, above in pairwise(ladder):
-            if below.upper is None or above.lower is None or below.upper > above.lower:
-                wrong = f"{analyte} by {method} ({calibration}): {below.rating} and {above.rating} overlap"
-                yield Fault(place, above.line, "lower", wrong, "one class for each value")
-            if below.unit != above.unit:
-                yield Fault(place, above.line, "unit", f"{below.unit} and {above.unit} in one ladder", "one unit")
+def _source_faults(place: Path, line: int | None, source: str, catalog: Catalog) -> Iterator[Fault]:
+    if source not in catalog.sources:
+        yield Fault(place, line, "sources", repr(source), "an id of sources.csv")
+    elif catalog.sources[source].grade != "A" and source not in UNPRINTED:
+        yield Fault(place, line, "sources", f"{source} is not of grade A", "grade A, or practice")
 
 
 def _twins(place: Path, rows: Iterable[Row]) -> Iterator[Fault]:

@@ -74,12 +74,11 @@ def unreleased(folder: Path, standing: Iterable[Standing]) -> list[Standing]:
     return [item for item in standing if item.ref[:2] not in listed]
 
 
-def freeze(folder: Path, standing: Iterable[Standing], today: date, anew: bool = False) -> list[Standing]:
-    """Add what is not yet released to the list, or write the whole list anew; what was added."""
+def freeze(folder: Path, standing: Iterable[Standing], today: date) -> list[Standing]:
+    """Add what is not yet released to the list; what was added."""
     standing = sorted(standing, key=lambda item: item.ref)
-    added = standing if anew else unreleased(folder, standing)
-    kept = () if anew else read_ledger(folder, [])
-    lines = [*kept, *(Released(*item.ref, today.isoformat()) for item in added)]
+    added = unreleased(folder, standing)
+    lines = [*read_ledger(folder, []), *(Released(*item.ref, today.isoformat()) for item in added)]
     with (folder / FILE).open("w", encoding="utf-8", newline="") as stream:
         writer = csv.writer(stream, lineterminator="\n")
         writer.writerow(COLUMNS)

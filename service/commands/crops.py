@@ -1,30 +1,45 @@
-"""``saltbush crops check``: whether the tables and crops can be read, with every fault at its place."""
+"""``saltbush crops``: the workshop of the library: check, new, compare, verify, freeze."""
 
 import argparse
-import sys
+from collections.abc import Callable
+from datetime import date
 from pathlib import Path
+from pkgutil import resolve_name
 from typing import Any
 
-from service.settings import Settings
+HERE = "service.commands"
 
 
 def add(commands: Any) -> None:
-    """Declare the command."""
+    """Declare the command and its actions. What an action needs is imported when it runs."""
     parser = commands.add_parser("crops", help="work on tables and crops")
     actions = parser.add_subparsers(title="actions", required=True, metavar="ACTION")
-    check = actions.add_parser("check", help="read every table and crop and name what is wrong")
-    check.add_argument("folders", nargs="*", type=Path, help="folders of your own, checked with the shipped one")
-    check.set_defaults(run=run)
+    check = actions.add_parser("check", help="name everything that is wrong, and run the worked cases")
+    check.add_argument("folders", nargs="*", type=Path, metavar="FOLDER", help="a folder of your own: only its faults")
+    check.set_defaults(run=_later("crops_check"))
+    compare = actions.add_parser("compare", help="two editions row by row, and whose answers change")
+    compare.add_argument("before", metavar="A", help="the older edition, as ratings-colorado/2025-01-01 or its path")
+    compare.add_argument("after", metavar="B", help="the newer edition")
+    compare.add_argument("--folder", action="append", type=Path, help="a folder of your own, read with the others")
+    compare.add_argument("--language", choices=("en", "es"), default="en")
+    compare.set_defaults(run=_later("crops_compare"))
+    freeze = actions.add_parser("freeze", help="release what is new: record its hash, so that it never changes again")
+    freeze.add_argument("folder", nargs="?", type=Path, metavar="FOLDER", help="default: the shipped folder")
+    freeze.add_argument("--anew", action="store_true", help="before the very first release only: write the whole list")
+    freeze.set_defaults(run=_later("crops_freeze"))
 
 
-def run(arguments: argparse.Namespace) -> int:
-    """Answer 0 when all can be read. Raises CatalogError with the list of faults."""
-    from service.catalog.catalog import load_catalog
+def _later(module: str) -> Callable[[argparse.Namespace], int]:
+    def run(arguments: argparse.Namespace) -> int:
+        answer: int = resolve_name(f"{HERE}.{module}:run")(arguments)
+        return answer
 
-    missing = [folder for folder in arguments.folders if not folder.is_dir()]
-    if missing:
-        print(f"no such folder: {missing[0]}", file=sys.stderr)
-        return 1
-    catalog = load_catalog([*Settings.from_environment().crop_folders, *arguments.folders])
-    print(f"{len(catalog.tables)} tables, {len(catalog.crop_editions)} crops, {len(catalog.sources)} sources: no fault")
-    return 0
+    return run
+
+
+def day(text: str) -> date:
+    """A date of the command line."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no date such as 2026-04-20") from None
