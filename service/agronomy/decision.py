@@ -17,11 +17,11 @@ from service.agronomy.findings import (
     Sodium,
     Word,
 )
-from service.agronomy.health import Rules, forage_concern, infant_nitrate, metals, shown
+from service.agronomy.health import forage_concern, infant_nitrate, metals, shown
+from service.agronomy.reclaiming import reclamation
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Library, ReleaseRuleRow
-from service.agronomy.units import Units, scaled
 
 ORDER = ("info", "warning", "withhold", "hold", "refuse")
 RELEASED = "released"
@@ -34,9 +34,6 @@ OUTCOMES: Mapping[str, str] = {
 }
 AMOUNTS = frozenset(("nutrient", "amendment", "water"))
 SHOWN = frozenset(("practice", "do_not", "none_needed", "not_suited"))
-RECLAIMING = frozenset(("gypsum", "leaching"))
-PROFESSIONAL = frozenset(("market", "field"))
-FIELD_KINDS = frozenset(("field", "forage"))
 BORON = frozenset(("B", "boron"))
 
 ANSWERS: Mapping[str, frozenset[str]] = {
@@ -86,19 +83,22 @@ def decide(
     reasons: Iterable[Reason],
     recommendations: Sequence[Recommendation],
     cautions: Sequence[Caution],  # noqa: ARG001 - what a person must see is found from the case, not from a warning
+    salinity: Salinity | None = None,
+    sodium: Sodium | None = None,
 ) -> Decision:
     """The outcome, and every reason once, gravest first.
 
     Args:
         reasons: what the steps before found: the door, the quality checks, the ratings, the amounts, the caps.
         recommendations: what is left of the advice after the caps.
+        salinity, sodium: what is to be reclaimed is held also where no amount could be worked out.
         cautions: the warnings given; a warning lost on the way must not release a case, so none is relied on.
 
     The table ``release-rules`` may make a reason graver than the step that gave it, never milder.
     """
     table = case.library.index(ReleaseRules.of).severity
     once: dict[tuple[str, str | None, str | None], tuple[int, Reason]] = {}
-    for reason in (*reasons, *_own(case, recommendations)):
+    for reason in (*reasons, *_own(case, recommendations, salinity, sodium)):
         own = ORDER.index(reason.severity)
         rank = max(own, table.get(reason.code, own))
         key = (reason.code, reason.analyte, reason.pointer)
@@ -112,7 +112,9 @@ def _gravest_first(item: tuple[int, Reason]) -> int:
     return -item[0]
 
 
-def _own(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Reason]:
+def _own(
+    case: Case, recommendations: Sequence[Recommendation], salinity: Salinity | None, sodium: Sodium | None
+) -> Iterable[Reason]:
     yield from (item.reason for item in recommendations if item.reason is not None)
     yield from _crop(case, recommendations)
     yield from _requests(case, recommendations)
@@ -120,7 +122,7 @@ def _own(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Reas
     yield from _nitrate(case)
     yield from _forage(case)
     yield from _boron_and_acid(case, recommendations)
-    yield from _reclamation(case, recommendations)
+    yield from reclamation(case, recommendations, salinity, sodium)
 
 
 def _crop(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Reason]:
@@ -181,54 +183,35 @@ def _forage(case: Case) -> Iterable[Reason]:
 
 
 def _boron_and_acid(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Reason]:
-    """Any boron amount, and acid in any form: never without a person."""
+    """Any boron amount, and acid in any form: never without a person. A firm *do not* is an answer and no form."""
     dosed = {item.subject for item in recommendations if item.kind in AMOUNTS}
+    refused = {item.subject for item in recommendations if item.kind == "do_not"}
     if not dosed.isdisjoint(BORON):
         yield Reason("boron_amount", "hold", "B", {}, Note("ask.boron"))
-    if "acid" in dosed or "acid" in case.submission.site.requests:
+    if "acid" in dosed or ("acid" in case.submission.site.requests and "acid" not in refused):
         yield Reason("acid", "hold", None, {}, Note("ask.acid"))
-
-
-def _reclamation(case: Case, recommendations: Sequence[Recommendation]) -> Iterable[Reason]:
-    """Gypsum or leaching on a large area, or on any that is worked for a living."""
-    reclaiming = [item for item in recommendations if item.kind in AMOUNTS and item.subject in RECLAIMING]
-    if not reclaiming:
-        return
-    rules = case.library.index(Rules.of)
-    limit = Quantity(rules.limit("reclamation_area"), rules.row("reclamation_area").unit)
-    area = case.submission.target.area
-    subject = Word("subject", reclaiming[0].subject)
-    largest = scaled(case.library.index(Units.of).square_metres(limit))
-    if case.area_m2 is not None and scaled(case.area_m2) > largest:
-        large = {"subject": subject, "area": area, "limit": limit}
-        yield Reason("reclamation_area", "hold", None, large, Note("ask.reclamation"))
-    if works_for_living(case):
-        yield Reason("reclamation_use", "hold", None, {"subject": subject}, Note("ask.reclamation"))
-
-
-def works_for_living(case: Case) -> bool:
-    """Whether the target is a market or field use; a field crop is one unless somebody says it is at home."""
-    use = case.submission.target.condition.use
-    if use is None:
-        return case.crop is not None and case.crop.kind in FIELD_KINDS
-    return use in PROFESSIONAL
 
 
 def visible_to_submitter(interpretation: Interpretation) -> Interpretation:
     """What the sender of a held or refused case may see: everything but amounts.
 
     Kept back are recommendations of kind nutrient, amendment and water, the leaching, the gypsum, and the reasoning
-    that would give them away. Ratings, reasons, cautions and every *do not*, *none needed* and practice stay.
+    that would give them away. Ratings, reasons, cautions and every *do not*, *none needed* and practice stay; a
+    refused case keeps its figures, its reasons and the warnings of danger, because advice on half a report is none.
     """
     if interpretation.outcome not in ("held", "refused"):
         return interpretation
-    return replace(
+    seen = replace(
         interpretation,
         reasons=tuple(_without_dose(reason) for reason in interpretation.reasons),
         salinity=_without_leaching(interpretation.salinity),
         sodium=_without_gypsum(interpretation.sodium),
         recommendations=tuple(_plain(item) for item in interpretation.recommendations if item.kind in SHOWN),
     )
+    if seen.outcome == "held":
+        return seen
+    danger = tuple(caution for caution in seen.cautions if caution.severity == "danger")
+    return replace(seen, recommendations=(), cautions=danger, not_assessed=())
 
 
 DOSE_VALUES = frozenset(("per_100", "per_1000", "per_acre", "dose"))

@@ -63,7 +63,7 @@ def interpret(submission: Submission, library: Library, today: date, explain: bo
     recommendations, over = caps.enforce(case, wanted)
     warned = cautions.gather(case, rated.findings, salts, exchangeable, acidity, irrigation, recommendations)
     reasons = (*understood.reasons, *checked.reasons, *rated.reasons, *nutrients.reasons, *over)
-    decided = decision.decide(case, reasons, recommendations, warned)
+    decided = decision.decide(case, reasons, recommendations, warned, salts, exchangeable)
     answer = Interpretation(
         outcome=decided.outcome,
         reasons=decided.reasons,
