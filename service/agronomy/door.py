@@ -11,7 +11,8 @@ from typing import NamedTuple
 
 from service.agronomy.errors import UnitMismatch, UnknownUnit
 from service.agronomy.findings import Note, Reason, Word
-from service.agronomy.measure import Doubt, Layer, measure, reported, type_of_depth
+from service.agronomy.layering import Layers
+from service.agronomy.measure import RESULTS, Doubt, Layer, measure, reported
 from service.agronomy.quality_limits import Limits
 from service.agronomy.sample import Case, Measurement
 from service.agronomy.submission import Depth, Submission
@@ -19,11 +20,6 @@ from service.agronomy.tables import Library
 from service.agronomy.units import ClientUnits, difference_pct, scaled
 from service.agronomy.vocabulary import Vocabulary
 
-SAME_DEPTH_IN = 0.05
-"""Two depths closer than this, inches, are one: a tolerance of writing (10 cm and 3.94 in), not of soil."""
-
-
-RESULTS = "/results"
 type_of_index = dict[str, tuple[Measurement, ...]]
 
 
@@ -64,7 +60,7 @@ def understand(submission: Submission, library: Library, today: date, explain: b
         soil=tuple(reader.soil),
         layers=tuple(reader.layers),
         water=tuple(reader.water),
-        depth_in=reader.main,
+        depth_in=reader.ground.main.depth_in,
         area_m2=area,
         voids=reader.voids,
         weakened=reader.weakened,
@@ -99,12 +95,12 @@ class _Reader:
         self.by_analyte: type_of_index = {}
         self.voids: dict[int, Note] = {}
         self.weakened: dict[int, Note] = {}
-        self.main = self._main_depth()
-        self.density = self._bulk_density()
+        self.ground = Layers(submission, self.units, library)
+        self.reasons += self.ground.take()
 
     def read_soil(self) -> None:
         """Every soil result into the main layer or another one."""
-        main = Layer(RESULTS, self.main, self.density, True)
+        main = self.ground.main
         entries, by_analyte, soil, units = self.vocabulary.entries, self.by_analyte, self.soil, self.units
         for index, result in enumerate(self.submission.results):
             entry = entries.get((result.analyte, result.method)) or self.vocabulary.soil(result.analyte, result.method)
@@ -114,6 +110,8 @@ class _Reader:
             measured, doubt = measure(entry, units, result, index, layer)
             if doubt is not None:
                 self._doubted(doubt, measured, layer)
+            if result.unit not in entry.multipliers and index not in self.voids:
+                self.ground.note_density(entry, measured)
             if not layer.main:
                 self._other_layer(measured)
                 continue
@@ -126,13 +124,15 @@ class _Reader:
                 self._twice(before, measured)
         if self.voids:
             self.by_analyte = _without(by_analyte, self.voids)
+        self.reasons += self.ground.usual_density()
 
     def _layer(self, depth: Depth, index: int) -> Layer:
         """The layer of one result; one that cannot be is voided with the main layer's results."""
-        inches = self._inches(depth, f"{RESULTS}/{index}/depth")
-        if inches is None:
+        layer = self.ground.of(depth, f"{RESULTS}/{index}/depth")
+        if layer.depth_in is None:
             self.voids[index] = Note("void.depth_impossible")
-        return Layer(RESULTS, inches, self.density, inches is None or _same(inches, self.main))
+            self.reasons += self.ground.take()
+        return layer
 
     def _doubted(self, doubt: Doubt, measured: Measurement, layer: Layer) -> None:
         """Name a doubt. An unusual figure of the main layer is judged with the others, by `quality.check`."""
@@ -238,51 +238,10 @@ class _Reader:
         if doubted and not usable:
             self.reasons.append(Reason("nothing_usable", "refuse", None, {}, Note("ask.nothing_usable")))
 
-    def _main_depth(self) -> type_of_depth:
-        """The layer of the sample; when only the results name layers, the shallowest of them."""
-        said = self.submission.sample.depth
-        if said is not None:
-            return self._inches(said, "/sample/depth")
-        results = self.submission.results
-        if not results or any(result.depth is None for result in results):
-            return None
-        depths = [self._inches(result.depth, "") for result in results if result.depth is not None]
-        return min((depth for depth in depths if depth is not None), default=None)
-
-    def _inches(self, depth: Depth, pointer: str) -> type_of_depth:
-        """A layer in inches; None, with a reason, when it cannot be one."""
-        try:
-            top, bottom = (self.units.convert(x, depth.unit, "in") for x in (depth.top, depth.bottom))
-        except (UnknownUnit, UnitMismatch):
-            top, bottom = 0.0, 0.0
-        if 0 <= top < bottom < inf:
-            return (top, bottom)
-        if pointer:
-            values = {"top": depth.top, "bottom": depth.bottom, "unit": depth.unit}
-            ask = Note("ask.depth_impossible")
-            self.reasons.append(Reason("depth_impossible", "withhold", None, values, ask, pointer))
-        return None
-
-    def _bulk_density(self) -> float | None:
-        """A bulk density stated among the results, g/cm3."""
-        for result in self.submission.results:
-            if result.analyte == "bulk_density" and result.value is not None and result.unit is not None:
-                try:
-                    return self.units.convert(result.value, result.unit, "g/cm3")
-                except (UnknownUnit, UnitMismatch):
-                    return None
-        return None
-
 
 def _compared(void: Note | None) -> bool:
     """Whether a result stands for its test: used, or out only because it was sent twice."""
     return void is None or void.code in ("void.repeated", "void.contradicts")
-
-
-def _same(one: type_of_depth, other: type_of_depth) -> bool:
-    if one is None or other is None:
-        return one is other
-    return abs(one[0] - other[0]) < SAME_DEPTH_IN and abs(one[1] - other[1]) < SAME_DEPTH_IN
 
 
 def scaled_ends(measurement: Measurement) -> tuple[int, int | None]:

@@ -14,6 +14,7 @@ from service.agronomy.vocabulary import OBSERVED, WORDS, Entry
 DECISIVE = frozenset(("pH", "EC"))
 """Figures everything else is read against: an impossible one refuses the whole."""
 
+RESULTS = "/results"
 type_of_depth = tuple[float, float] | None
 
 

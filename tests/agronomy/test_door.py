@@ -111,7 +111,6 @@ def test_words(understand: type_of_door) -> None:
         (Result("K", "ammonium_acetate", text="low"), "figure_expected"),
         (Result("P", "olsen"), "value_missing"),
         (Result("P", "olsen", 12), "unit_missing"),
-        (Result("P", "olsen", 12, "lb/acre"), "unit_does_not_fit"),
         (Result("P", "olsen", 12, "dS/m"), "unit_does_not_fit"),
         (Result("P", "olsen", 12, "firkin"), "unit_does_not_fit"),
         (Result("P", "olsen", nan, "mg/kg"), "not_a_number"),
@@ -129,12 +128,42 @@ def test_what_cannot_be_read_is_withheld(understand: type_of_door, result: Resul
     assert len(found.case.soil) == 3
 
 
-def test_per_area_needs_depth_and_density(understand: type_of_door) -> None:
+TOP_SIX = Sample(depth=Depth(0, 6, "in"))
+
+
+def test_per_area_with_the_density_stated(understand: type_of_door) -> None:
     """lb/acre at 6 in and the density of 2,000,000 lb an acre is twice the ppm."""
     density = Result("bulk_density", "core", 2e6 * 453.59237 / (4046.8564224 * 0.1524) / 1e6, "g/cm3")
     found = understand(Result("P", "olsen", 24, "lb/acre"), density)
     assert found.case.find("P") is not None
     assert found.case.find("P").value == pytest.approx(12, rel=1e-9)  # type: ignore[union-attr]
+    assert codes(found) == []
+
+
+def test_per_area_without_a_density_takes_the_usual_one_and_says_so(understand: type_of_door) -> None:
+    """1.33 g/cm3 is 3.62 lb/acre for each ppm and foot of soil (the usual convention is 3.6: 2,000,000 lb per 6 2/3 in,
+    bulk density 1.32); both layers are read by their own depth.
+    """
+    deeper = Result("NO3-N", "kcl_extract", 28, "lb/acre", depth=Depth(12, 24, "in"))
+    top = Result("NO3-N", "kcl_extract", 44, "lb/acre")
+    found = understand(*GOOD, top, deeper, sample=Sample(depth=Depth(0, 12, "in")))
+    assert found.case.find("NO3-N").value == pytest.approx(44 / 3.617, rel=1e-3)  # type: ignore[union-attr]
+    assert found.case.layers[0].value == pytest.approx(28 / 3.617, rel=1e-3)
+    (reason,) = found.reasons
+    assert (reason.code, reason.severity, reason.ask) == ("usual_density", "info", None)
+    assert reason.values == {"analytes": (Word("analyte", "NO3-N"),), "density": Quantity(1.33, "g/cm3")}
+
+
+def test_the_usual_density_is_said_only_of_what_was_read_with_it(understand: type_of_door) -> None:
+    """Not of ppm, of irrigation water or of a result nobody could read."""
+    assert codes(understand(*GOOD, Result("P", "olsen", 12, "ppm"), sample=TOP_SIX)) == []
+    odd = understand(*GOOD, Result("P", "olsen", 12, "dS/m"), sample=TOP_SIX)
+    assert codes(odd) == [("unit_does_not_fit", "withhold")]
+
+
+def test_per_area_needs_a_depth(understand: type_of_door) -> None:
+    found = understand(*GOOD, Result("P", "olsen", 12, "lb/acre"), sample=Sample())
+    assert codes(found) == [("unit_does_not_fit", "withhold")]
 
 
 @pytest.mark.parametrize(
