@@ -3,6 +3,7 @@
 Sources stand beside the checks; samples are invented.
 """
 
+import math
 from collections.abc import Iterable
 from statistics import NormalDist
 from typing import Any
@@ -281,7 +282,8 @@ def test_chance_of_the_other_side(value: float, limit: float, relative: float) -
     beyond = normal.cdf(limit) if limit < value else 1 - normal.cdf(limit)
     assert probability_beyond(value, limit, deviation) == pytest.approx(beyond, abs=1e-9)
     chance = probability_beyond_lognormal(value, limit, relative)
-    assert 0 <= chance <= 0.5
+    sigma = math.sqrt(math.log(1 + relative**2))
+    assert chance == pytest.approx(NormalDist().cdf(-abs(math.log(limit / value)) / sigma), abs=1e-9)
     assert chance == pytest.approx(probability_beyond_lognormal(limit, value, relative))
 
 
