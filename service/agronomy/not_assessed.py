@@ -13,6 +13,25 @@ NO_NITRATE_TEST = frozenset(("turf", "woody", "tree"))
 """Plants whose nitrogen goes by season and age, not by a nitrate test."""
 SALTY = frozenset(("slightly_saline", "moderately_saline", "strongly_saline"))
 USED_BY_SALTS = "saturated_paste_extract"
+ASKED_ABOUT = frozenset(
+    (
+        "void.unit_missing",
+        "void.unit_does_not_fit",
+        "void.not_a_number",
+        "void.value_missing",
+        "void.word_unknown",
+        "void.word_expected",
+        "void.figure_expected",
+        "void.impossible_value",
+        "void.likely_slip",
+        "void.contradicts",
+        "void.depth_impossible",
+        "void.texture_sum",
+        "void.ec_dilution",
+        "void.ec_or_cations",
+    )
+)
+"""Why a figure is not used where an answer about it, and no new sample, may settle it."""
 
 
 class Scene(NamedTuple):
@@ -43,24 +62,23 @@ def list_missing(
     """Subjects that stay open, in the order in which a scientist would ask for them."""
     bare = salinity is None and not _usable(case, "P") and not _usable(case, "K")
     scene = Scene(case, salinity, sodium, reaction, bare)
-    return tuple(
-        NotAssessed(item.subject, _why(case, item), Note(f"ask.{item.subject}"))
-        for item in SUBJECTS
-        if not item.known(scene) and item.matters(scene)
-    )
+    return tuple(_missing(case, item) for item in SUBJECTS if not item.known(scene) and item.matters(scene))
 
 
-def _why(case: Case, item: Subject) -> Note:
-    """Not sent, sent but spoilt, or sent in a way that cannot be read."""
+def _missing(case: Case, item: Subject) -> NotAssessed:
+    """Not sent, sent in a way that cannot be read, or sent and not used: then the true reason, and what settles it."""
     sent = [found for found in case.soil if found.analyte in item.analytes]
-    what = {"subject": Word("subject", item.subject)}
+    order, what = Note(f"ask.{item.subject}"), {"subject": Word("subject", item.subject)}
     if not sent:
-        return Note(f"missing.{item.subject}")
-    if all(found.method in OBSERVED for found in sent):
-        return Note("missing.observation_only", what)
-    if all(found.index in case.voids or found.method in OBSERVED for found in sent):
-        return Note("missing.not_trusted", what)
-    return Note("missing.not_usable", what)
+        return NotAssessed(item.subject, Note(f"missing.{item.subject}"), order)
+    tested = [found for found in sent if found.method not in OBSERVED]
+    if not tested:
+        return NotAssessed(item.subject, Note("missing.observation_only", what), order)
+    spoilt = [case.voids[found.index] for found in tested if found.index in case.voids]
+    if len(spoilt) < len(tested):
+        return NotAssessed(item.subject, Note("missing.not_usable", what), order)
+    why = Note("missing.not_used", {**what, "why": spoilt[0]})
+    return NotAssessed(item.subject, why, Note("ask.settle_figure", what) if spoilt[0].code in ASKED_ABOUT else order)
 
 
 def _usable(case: Case, analyte: str) -> bool:

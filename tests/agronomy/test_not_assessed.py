@@ -9,7 +9,7 @@ import pytest
 from making import LAWN_RESULTS, case_of, judged
 
 from service.agronomy import not_assessed
-from service.agronomy.findings import NotAssessed
+from service.agronomy.findings import NotAssessed, Note, Word
 from service.agronomy.sample import Case
 from service.agronomy.submission import Depth, Result, Well
 from service.agronomy.tables import Library
@@ -101,7 +101,27 @@ def test_a_spoilt_figure_is_named_as_spoilt(library: Library) -> None:
     found = missing(case_of(library, *without("Zn"), Result("Zn", "dtpa", 38, "mg/kg")))
     assert "zinc" not in found
     spoilt = missing(case_of(library, sample={"container": "galvanized"}))
-    assert spoilt["zinc"].why.code == "missing.not_trusted"
+    assert spoilt["zinc"].why.code == "missing.not_used"
+    assert spoilt["zinc"].why.values["why"].code == "void.galvanized_container"
+    assert spoilt["zinc"].ask == Note("ask.zinc")
+
+
+@pytest.mark.parametrize(
+    ("result", "subject", "why"),
+    [
+        (Result("NO3-N", "kcl_extract", 44, "dS/m"), "nitrate", "void.unit_does_not_fit"),
+        (Result("EC", "saturated_paste_extract", 820, "dS/m"), "salts", "void.impossible_value"),
+        (Result("P", "olsen", 12), "P", "void.unit_missing"),
+    ],
+)
+def test_an_unread_figure_is_named_with_the_true_reason(
+    library: Library, result: Result, subject: str, why: str
+) -> None:
+    """A unit that does not fit is no fault of the sample, and the answer settles it before a new test does."""
+    found = missing(case_of(library, *without(result.analyte), result, crop=GARDEN, stage=None))[subject]
+    assert found.why.code == "missing.not_used"
+    assert found.why.values["why"].code == why
+    assert found.ask == Note("ask.settle_figure", {"subject": Word("subject", subject)})
 
 
 def test_a_kit_is_an_observation(library: Library) -> None:
