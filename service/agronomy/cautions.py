@@ -129,9 +129,8 @@ def _metals(case: Case, found: tuple[Metal, ...]) -> list[Caution]:
 
 def _of_metal(case: Case, metal: Metal) -> list[Caution]:
     """The cautions of the levels reached; of the lowest one where a person must look and none is surely reached."""
-    rows = list(metal.reached)
-    if metal.at is not None and metal.at not in rows:
-        rows.append(metal.at)
+    # The lowest level holds *at* its figure even where the source says *above*; the same caution is given once.
+    rows = [*metal.reached, metal.at] if metal.at is not None else list(metal.reached)
     if rows or metal.hold is None:
         return [_of_level(case, metal, row, row.caution) for row in rows]
     return [_of_level(case, metal, metal.hold, UNDECIDED)]

@@ -250,7 +250,7 @@ def _order(item: Recommendation) -> tuple[int, int]:
 
 def action(item: Recommendation) -> Note:
     """One recommendation as one line: how much of what, in how many doses, for the whole area where it is known."""
-    if item.kind == "practice" or item.rate is None:
+    if item.kind == "practice" or item.rate is None or item.in_full:
         return item.text
     values = {"subject": Word("subject", item.subject), "rate": item.rate, "total": item.for_area}
     times = len(item.applications)
