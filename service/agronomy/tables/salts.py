@@ -9,7 +9,8 @@ from service.agronomy.tables.row import Row
 class SaltToleranceRow(Row):
     """Response of one crop to salt: threshold ECe (dS/m), slope (% per dS/m), rating S, MS, MT, T.
 
-    A blank threshold means that only the rating was published.
+    A blank threshold means that only the rating was published. ``seedling_tender``: the source says that the seedling
+    stands less than the grown plant; ``seedling_limit_dS_m`` is the ECe it stands then, the lower end of a range.
     """
 
     crop: str
@@ -19,6 +20,8 @@ class SaltToleranceRow(Row):
     slope_pct_per_dS_m: float | None = None
     rating: str = ""
     survival_limit_dS_m: float | None = None
+    seedling_limit_dS_m: float | None = None
+    seedling_tender: bool = False
     alternative: bool = False
 
 
