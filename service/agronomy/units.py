@@ -18,6 +18,7 @@ SCALE = 1_000_000
 GRAMS_PER_LB = 453.59237
 METRES_PER_FOOT = 0.3048
 METRES_PER_INCH = 0.0254
+INCHES_PER_FOOT = 12
 SQUARE_METRES_PER_1000_FT2 = 1000 * METRES_PER_FOOT**2
 SQUARE_METRES_PER_ACRE = 43_560 * METRES_PER_FOOT**2
 LITRES_PER_GALLON = 3.785411784
@@ -340,10 +341,18 @@ class ClientUnits:
         return Quantity(significant(mm / 1000 / METRES_PER_INCH), "in")
 
     def volume(self, mm: float) -> Quantity | None:
-        """The water for the whole area, US gal or L; None when no area was given. One mm on one m2 is one litre."""
+        """The water for the whole area: US gal, on fields acre-inches and from twelve up acre-feet, else L.
+
+        None when no area was given. One mm on one m2 is one litre.
+        """
         if self.area_m2 is None:
             return None
         litres = mm * self.area_m2
         if self.system == "metric":
             return Quantity(significant(litres), "L")
-        return Quantity(significant(litres / LITRES_PER_GALLON), "gal")
+        if self.system == "us_garden":
+            return Quantity(significant(litres / LITRES_PER_GALLON), "gal")
+        acre_inches = mm / 1000 / METRES_PER_INCH * self.area_m2 / SQUARE_METRES_PER_ACRE
+        if acre_inches < INCHES_PER_FOOT:
+            return Quantity(significant(acre_inches), "acre-in")
+        return Quantity(significant(acre_inches / INCHES_PER_FOOT), "acre-ft")

@@ -270,6 +270,9 @@ def test_client_depths_and_water() -> None:
     assert ClientUnits("metric").water(25.4) == Quantity(25.4, "mm")
     assert ClientUnits("us_garden", 92.90304).volume(25.4) == Quantity(623, "gal")
     assert ClientUnits("metric", 10).volume(12) == Quantity(120, "L")
+    acre = 4046.8564224
+    assert ClientUnits("us_field", acre).volume(25.4 * 11) == Quantity(11, "acre-in")
+    assert ClientUnits("us_field", 72 * acre).volume(25.4 * 2.5) == Quantity(15, "acre-ft")
     assert ClientUnits("metric").volume(12) is None
 
 
