@@ -1,23 +1,26 @@
 """Crops, tables and the vocabularies that a form needs: every figure with its source."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from flask import Response
 from flask_smorest import Blueprint
 
 from service.agronomy.tables import AnalyteRow, Crop, Library, MaterialRow, MethodRow, Row, UnitRow
+from service.api.crop_search import find_crops, near_misses, no_crop
 from service.api.endpoint import endpoint
 from service.api.queries import CompareQuery, CropsQuery
 from service.api.replies import cursor_of, json_reply, office, page_reply, position_of
 from service.catalog.catalog import Catalog, Table
+from service.catalog.comparison import Comparison, compare_editions
 from service.contract import library as shape
 from service.contract.answer_parts import list_of
 from service.contract.library_schema import (
     AnalyteSchema,
     ComparisonSchema,
+    CropComparisonSchema,
     CropEditionSchema,
-    CropSchema,
+    CropsSchema,
     MaterialSchema,
     MethodSchema,
     SourceLineSchema,
@@ -28,17 +31,19 @@ from service.contract.library_schema import (
     WordListSchema,
 )
 from service.contract.problem import Problem, ProblemError
-from service.contract.vocabulary import Vocabulary, fold
+from service.contract.vocabulary import Vocabulary
 
 library = Blueprint("library", __name__, url_prefix="/v1", description="Crops, tables, words and sources.")
 
 
-@endpoint(library, "GET /crops", "listCrops", list_of(CropSchema, "Crops"), query=CropsQuery)
+@endpoint(library, "GET /crops", "listCrops", CropsSchema, query=CropsQuery)
 def crops(query: dict[str, Any]) -> Response:
-    """Find crops by common or scientific name."""
+    """Find crops by common or scientific name, kind and region."""
     catalog = _catalog()
     after = position_of(query["cursor"]) if "cursor" in query else ""
-    found = [crop for crop in _search(catalog, query) if crop.id > after]
+    found = [crop for crop in find_crops(catalog, _library(), query) if crop.id > after]
+    if not found and not after and (near := near_misses(_library(), query.get("q", ""))):
+        return json_reply({"items": [], "next": None, "suggestions": near})
     limit = query["limit"]
     items = [shape.crop_heading(crop, _oldest_first(catalog.crop_editions[crop.id])) for crop in found[:limit]]
     return page_reply(items, cursor_of(found[limit - 1].id) if len(found) > limit else None)
@@ -49,7 +54,7 @@ def crop_today(_: dict[str, Any], crop: str) -> Response:
     """A crop with the tables in force today."""
     in_force = _library().crops.get(crop)
     if in_force is None:
-        raise _missing(f"There is no crop {crop[:60]!r}.")
+        raise no_crop(_library(), crop)
     editions = _oldest_first(_catalog().crop_editions[crop])
     tree = shape.crop_edition(in_force, _catalog().sources)
     return json_reply({**tree, "editions": shape.crop_heading(in_force, editions)["editions"]})
@@ -58,12 +63,21 @@ def crop_today(_: dict[str, Any], crop: str) -> Response:
 @endpoint(library, "GET /crops/<crop>/editions/<edition>", "readCropEdition", CropEditionSchema, errors=(404,))
 def crop_edition(_: dict[str, Any], crop: str, edition: str) -> Response:
     """One edition of a crop."""
-    editions = _catalog().crop_editions.get(crop, {})
+    editions = _editions_of(crop)
     if edition not in editions:
         raise _missing("There is no such edition of this crop.")
     tree = shape.crop_edition(editions[edition], _catalog().sources)
     headings = shape.crop_heading(editions[edition], _oldest_first(editions))["editions"]
     return json_reply({**tree, "editions": headings})
+
+
+@endpoint(library, "GET /crops/<crop>/compare", "compareCrop", CropComparisonSchema, query=CompareQuery, errors=(404,))
+def crop_comparison(query: dict[str, Any], crop: str) -> Response:
+    """What changed from one edition of a crop to another, and whose answers change."""
+    _editions_of(crop)
+    found, effects = _compared(crop, query)
+    tables = [{"table": name, **shape.difference(*rows)} for name, rows in found.tables.items()]
+    return json_reply({**_ends(found), "tables": tables, "effects": effects})
 
 
 @endpoint(library, "GET /tables", "listTables", list_of(TableSchema, "Tables"))
@@ -97,13 +111,16 @@ def table_edition(_: dict[str, Any], id: str, edition: str) -> Response:  # noqa
     query=CompareQuery,
     errors=(404,),
 )
-def compare_editions(query: dict[str, Any], id: str) -> Response:  # noqa: A002
-    """What changed from one edition of a table to another."""
-    editions = _found(id).editions
-    if not {query["from"], query["to"]} <= editions.keys():
-        raise _missing("There is no such edition of this table.")
-    changed = shape.compared(editions[query["from"]][1], editions[query["to"]][1])
-    return json_reply({"id": id, **query, **changed})
+def table_comparison(query: dict[str, Any], id: str) -> Response:  # noqa: A002
+    """What changed from one edition of a table to another, and whose answers change."""
+    found, effects = _compared(_found(id).id, query)
+    return json_reply({**_ends(found), **shape.difference(*found.tables[id]), "effects": effects})
+
+
+@endpoint(library, "GET /tables/<id>/compare", "compareTable", ComparisonSchema, query=CompareQuery, errors=(404,))
+def table_comparison_short(query: dict[str, Any], id: str) -> Response:  # noqa: A002
+    """The same under a shorter address."""
+    return table_comparison(query, id)
 
 
 @endpoint(library, "GET /analytes", "listAnalytes", list_of(AnalyteSchema, "Analytes"))
@@ -188,20 +205,24 @@ def _analyte(known: Vocabulary, row: AnalyteRow) -> dict[str, Any]:
     }
 
 
-def _search(catalog: Catalog, query: Mapping[str, Any]) -> Iterable[Crop]:
-    wanted = fold(query.get("q", ""))
-    languages = (query["language"],) if "language" in query else None
-    for _, crop in sorted(catalog.crops.items()):
-        if "kind" in query and crop.kind != query["kind"]:
-            continue
-        if wanted and not any(wanted in fold(name) for name in _names(crop, languages)):
-            continue
-        yield crop
+def _editions_of(crop: str) -> Mapping[str, Crop]:
+    editions = _catalog().crop_editions.get(crop)
+    if editions is None:
+        raise no_crop(_library(), crop)
+    return editions
 
 
-def _names(crop: Crop, languages: tuple[str, ...] | None) -> list[str]:
-    said = crop.names if languages is None else {language: crop.names.get(language, ()) for language in languages}
-    return [crop.id, crop.scientific_name, *(name for listed in said.values() for name in listed)]
+def _compared(name: str, query: Mapping[str, Any]) -> tuple[Comparison, list[dict[str, Any]]]:
+    held = _catalog().editions_of(name)
+    if not {query["from"], query["to"]} <= set(held):
+        raise _missing(f"There is no such edition of {name}; it has {', '.join(held)}.")
+    words = office().words(_library(), query.get("language", "en"))
+    found = compare_editions(_catalog(), name, query["from"], query["to"])
+    return found, [{"crops": effect.crops, "text": words.say(effect.sentence)} for effect in found.effects]
+
+
+def _ends(found: Comparison) -> dict[str, str]:
+    return {"id": found.id, "from": found.before, "to": found.after}
 
 
 def _oldest_first(editions: Mapping[str, Crop]) -> list[Crop]:

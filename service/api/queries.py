@@ -6,6 +6,7 @@ import marshmallow as ma
 
 from service.contract.fields import Choice, Strict, Text, fault, shown
 from service.contract.shape import Shape
+from service.contract.submission import LANGUAGES, Region
 
 MOST = 200
 
@@ -73,11 +74,13 @@ class CompareQuery(Shape):
 
     from_ = Text(required=True, longest=40, data_key="from", attribute="from")
     to = Text(required=True, longest=40)
+    language = Choice("language", LANGUAGES, metadata={"description": "Of the words; English if not given."})
 
 
 class CropsQuery(PageQuery):
     """Which crops to list."""
 
     q = Text(longest=80, metadata={"description": "Part of a common or scientific name."})
-    kind = Text(longest=40)
-    language = Choice("language", ("en", "es"), metadata={"description": "Search only names of this language."})
+    kind = Text(longest=40, metadata={"description": "A kind of crop, such as vegetable."})
+    region = Region(metadata={"description": "Only crops with tables made for this region, such as US-UT."})
+    language = Choice("language", LANGUAGES, metadata={"description": "Search only names of this language."})

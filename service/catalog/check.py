@@ -9,7 +9,7 @@ from pathlib import Path
 from service.agronomy.tables import AmountRow, Band, CalibrationRow, Crop, Library, Row
 from service.catalog.catalog import Catalog
 from service.catalog.check_caps import cap_faults
-from service.catalog.check_ladders import crop_ladders, gaps, overlaps, shared_ladders
+from service.catalog.check_ladders import clashes, crop_ladders, gaps, overlaps, shared_ladders
 from service.catalog.check_units import Known, row_faults
 from service.catalog.errors import Fault
 from service.catalog.ledger import unreleased
@@ -94,7 +94,8 @@ def _crop_faults(
         own = [row for row in rows if _own(row, crop)]
         yield from _rows_faults(place / file, own, catalog, calibrations)
         yield from row_faults(place / file, own, library.index(Known))
-    yield from overlaps(place / "sufficiency.csv", crop_ladders(crop.sufficiency))
+        yield from overlaps(place / file, crop_ladders(own))
+    yield from clashes(place / "sufficiency.csv", crop_ladders(crop.sufficiency))
     yield from cap_faults(crop, library, catalog.file_of)
     for name in crop.calibrations:
         if name not in calibrations:

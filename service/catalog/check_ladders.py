@@ -55,6 +55,16 @@ def overlaps(place: Path, ladders: Iterable[Ladder]) -> Iterator[Fault]:
                 yield Fault(place, above.line, "unit", wrong, f"{below.unit} throughout")
 
 
+def clashes(place: Path, ladders: Iterable[Ladder]) -> Iterator[Fault]:
+    """Overlaps that a crop makes itself, by bringing two groups or tables together under one calibration."""
+    for name, classes in ladders:
+        for below, above in pairwise(classes):
+            homes = [f"{row.table.id} {row.group}".strip() for row in (below, above) if isinstance(row, Band)]
+            if homes[0] != homes[-1] and _distance(below, above) < 0:
+                wrong = f"{name}: classes of {homes[0]} and {homes[-1]} overlap ({_word(below)} and {_word(above)})"
+                yield Fault(place, None, "use_group", wrong, "one group for each analyte and method of a calibration")
+
+
 def gaps(place: Path, ladders: Iterable[Ladder]) -> Iterator[Fault]:
     """Values between two classes that fall in none."""
     for name, classes in ladders:

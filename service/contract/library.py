@@ -6,7 +6,6 @@ from typing import Any
 
 from service.agronomy.findings import EditionRef
 from service.agronomy.tables import Crop, Row, Source
-from service.contract.answer import encoded
 
 type_of_json = dict[str, Any]
 
@@ -30,19 +29,6 @@ def table_edition(
         "rows": listed,
         "sources": cited(listed, sources),
     }
-
-
-def compared(former: Iterable[Row], later: Iterable[Row]) -> type_of_json:
-    """What changed from one edition to another: rows that went and rows that came, wherever they stand in the file."""
-    before, after = ({_content(found): row(found) for found in rows} for rows in (former, later))
-    return {
-        "removed": [tree for content, tree in before.items() if content not in after],
-        "added": [tree for content, tree in after.items() if content not in before],
-    }
-
-
-def _content(found: Row) -> bytes:
-    return encoded({name: value for name, value in row(found).items() if name != "line"})
 
 
 def edition(ref: EditionRef, used: Iterable[str]) -> type_of_json:
@@ -91,6 +77,15 @@ def crop_edition(crop: Crop, sources: Mapping[str, Source]) -> type_of_json:
         "alternatives": crop.alternatives,
         "notes": crop.notes,
         "sources": {name: _source(sources[name]) for name in sorted(used) if name in sources},
+    }
+
+
+def difference(added: Iterable[Row], removed: Iterable[Row], changed: Iterable[Any]) -> type_of_json:
+    """Rows that came, went and changed; ``changed`` holds triples of before, after, columns."""
+    return {
+        "removed": [row(found) for found in removed],
+        "added": [row(found) for found in added],
+        "changed": [{"columns": columns, "from": row(before), "to": row(after)} for before, after, columns in changed],
     }
 
 

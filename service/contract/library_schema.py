@@ -129,14 +129,58 @@ class TableEditionSchema(Answered):
     sources = table_of(ma.fields.Nested(SourceSchema), "The works its rows name.")
 
 
+class CropsSchema(Answered):
+    """A page of crops; when nothing is found, crops whose names look like what was asked."""
+
+    items = parts(CropSchema)
+    next = string(null=True, description="Cursor of the next page.")
+    suggestions = ma.fields.List(ma.fields.String(), metadata={"description": "Ids, only when nothing is found."})
+
+
+class ChangedRowSchema(Answered):
+    """A row that stands in both editions with other cells."""
+
+    columns = texts("Columns that differ.")
+    from_ = ma.fields.Dict(required=True, data_key="from")
+    to = ma.fields.Dict(required=True)
+
+
+class EffectSchema(Answered):
+    """One change of answers, in words."""
+
+    crops = texts("Ids of the crops it touches; none: everybody.")
+    text = string()
+
+
 class ComparisonSchema(Answered):
-    """What changed between two editions of a table."""
+    """Two editions of a table: rows that came, went and changed, and whose answers change."""
 
     id = string()
     from_ = ma.fields.String(required=True, data_key="from")
     to = string()
     removed = ma.fields.List(ma.fields.Dict(), required=True)
     added = ma.fields.List(ma.fields.Dict(), required=True)
+    changed = parts(ChangedRowSchema)
+    effects = parts(EffectSchema)
+
+
+class TableDifferenceSchema(Answered):
+    """What differs in one table of a crop."""
+
+    table = string()
+    removed = ma.fields.List(ma.fields.Dict(), required=True)
+    added = ma.fields.List(ma.fields.Dict(), required=True)
+    changed = parts(ChangedRowSchema)
+
+
+class CropComparisonSchema(Answered):
+    """Two editions of a crop, table by table, and whose answers change."""
+
+    id = string()
+    from_ = ma.fields.String(required=True, data_key="from")
+    to = string()
+    tables = parts(TableDifferenceSchema)
+    effects = parts(EffectSchema)
 
 
 class WordSchema(Answered):

@@ -56,6 +56,8 @@ EXAMPLES = (
         "GET",
         "/v1/tables/classes/editions/compare?from=2025-01-01&to=2025-01-01",
     ),
+    Example("table-comparison-short", "compareTable", "GET", "/v1/tables/units/compare?from=2025-01-01&to=2025-01-01"),
+    Example("crop-comparison", "compareCrop", "GET", "/v1/crops/apple/compare?from=2025-01-01&to=2025-01-01"),
     Example("analytes", "listAnalytes", "GET", "/v1/analytes"),
     Example("methods", "listMethods", "GET", "/v1/methods"),
     Example("units", "listUnits", "GET", "/v1/units"),

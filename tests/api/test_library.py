@@ -38,6 +38,48 @@ def test_crops_by_kind(client):
         assert {crop["kind"] for crop in items(client, f"/v1/crops?kind={kind}")} == {kind}
 
 
+def test_crops_by_region(client):
+    """Tables made for Utah judge the apple; no table here is made for Ohio."""
+    utah = {crop["id"] for crop in items(client, "/v1/crops?limit=200&region=US-UT")}
+    assert "apple" in utah
+    assert items(client, "/v1/crops?limit=200&region=US-OH") == []
+    for crop in utah:
+        served = client.get(f"/v1/crops/{crop}").json
+        assert "utah" in {row["calibration"] for row in served["sufficiency"] + served["amounts"]}, crop
+
+
+def test_unknown_kind_is_refused_with_the_kinds_there_are(client):
+    answer = client.get("/v1/crops?kind=cactus-fruit")
+    (error,) = answer.json["errors"]
+    assert (answer.status_code, error["pointer"]) == (422, "?kind")
+    assert "vegetable" in error["allowed"]
+
+
+@pytest.mark.parametrize("typed", ["tomattoe", "Jítomatte", "tomatto"])
+def test_near_misses_are_suggested_and_never_chosen(client, typed):
+    """A list that finds nothing and an address that leads nowhere say what may have been meant."""
+    listed = client.get(f"/v1/crops?q={typed}").json
+    assert (listed["items"], listed["next"]) == ([], None)
+    assert "tomato" in listed["suggestions"]
+    answer = client.get(f"/v1/crops/{typed}")
+    assert answer.status_code == 404
+    assert "tomato" in answer.json["suggestions"]
+    assert "tomato" in answer.json["detail"]
+
+
+def test_nothing_like_it_is_not_suggested(client):
+    assert "suggestions" not in client.get("/v1/crops?q=zzzzzz").json
+    assert "suggestions" not in client.get("/v1/crops/zzzzzz").json
+
+
+def test_editions_of_a_crop_are_compared(client):
+    same = client.get("/v1/crops/apple/compare?from=2025-01-01&to=2025-01-01").json
+    assert {table["table"] for table in same["tables"]} >= {"sufficiency", "amounts", "salt_tolerance"}
+    assert all(not (table["added"] or table["removed"] or table["changed"]) for table in same["tables"])
+    assert client.get("/v1/crops/apple/compare?from=2025-01-01&to=1999-01-01").status_code == 404
+    assert client.get("/v1/crops/moon-cactus/compare?from=2025-01-01&to=2025-01-01").status_code == 404
+
+
 def test_crops_page(client):
     every = [crop["id"] for crop in items(client, "/v1/crops?limit=200")]
     seen, address = [], "/v1/crops?limit=3"
@@ -88,19 +130,27 @@ def test_what_is_not_there_is_404(client, address):
 
 
 def test_editions_are_compared_row_by_row(app, client, office_of_all):
-    """A made edition in which one row went, one came, and the order is another."""
+    """A made edition in which one class got another name, one went, one came, and the order is another."""
     office = app.extensions["saltbush"]
     table = office.catalog.tables["classes"]
     ref, rows = table.editions["2025-01-01"]
-    came = replace(rows[0], name="made up")
-    later = {**table.editions, "2026-01-01": (ref._replace(edition="2026-01-01"), (came, *reversed(rows[1:])))}
+    renamed, came = replace(rows[0], name="made up"), replace(rows[0], ladder="made up", name="new")
+    kept = (came, renamed, *reversed(rows[1:-1]))
+    later = {**table.editions, "2026-01-01": (ref._replace(edition="2026-01-01"), kept)}
     tables = {**office.catalog.tables, "classes": replace(table, editions=later)}
     office.__dict__["catalog"] = Catalog(tables, office.catalog.crop_editions, office.catalog.sources)
     told = client.get("/v1/tables/classes/editions/compare?from=2025-01-01&to=2026-01-01").json
-    assert [row["name"] for row in told["removed"]] == [rows[0].name]
-    assert [row["name"] for row in told["added"]] == ["made up"]
+    assert [row["name"] for row in told["removed"]] == [rows[-1].name]
+    assert [row["name"] for row in told["added"]] == ["new"]
+    (changed,) = told["changed"]
+    assert (changed["columns"], changed["from"]["name"], changed["to"]["name"]) == (["name"], rows[0].name, "made up")
+    assert any(f"was {rows[0].name}, now made up" in effect["text"] for effect in told["effects"])
+    assert client.get("/v1/tables/classes/compare?from=2025-01-01&to=2026-01-01").json == told
     same = client.get("/v1/tables/classes/editions/compare?from=2026-01-01&to=2026-01-01").json
-    assert (same["removed"], same["added"]) == ([], [])
+    assert (same["removed"], same["added"], same["changed"]) == ([], [], [])
+    assert [effect["text"] for effect in same["effects"]] == ["No answer changes"]
+    spanish = client.get("/v1/tables/classes/compare?from=2026-01-01&to=2026-01-01&language=es").json
+    assert [effect["text"] for effect in spanish["effects"]] == ["Ninguna respuesta cambia"]
     assert client.get("/v1/tables/classes/editions/compare?from=2026-01-01").status_code == 422
     assert client.get("/v1/tables/classes/editions/compare?from=1999-01-01&to=2026-01-01").status_code == 404
 
