@@ -9,15 +9,17 @@ from typing import NamedTuple
 from service.agronomy import equations, nitrogen_credits
 from service.agronomy.doses import Dose
 from service.agronomy.errors import TableError, UnitMismatch, UnknownUnit
+from service.agronomy.findings import Word
 from service.agronomy.ledger import Ledger
 from service.agronomy.lime_state import lime_of
 from service.agronomy.plot import Plot
 from service.agronomy.sample import Case, Measurement
+from service.agronomy.submission import Quantity
 from service.agronomy.units import Units
 
 
 class Missing(NamedTuple):
-    """What a row needs and nobody sent: yield_goal, nitrate, deep_nitrate, om, age, trunk."""
+    """What a row needs and nobody sent: yield_goal, nitrate, deep_nitrate, usable_nitrate, om, age, trunk."""
 
     what: str
 
@@ -94,28 +96,51 @@ def _om(case: Case) -> float | None:
 def _yield_nitrate_om(given: Inputs) -> type_of_outcome:
     row, case = given.dose.row, given.plot.case
     goal, om = expected_yield(case, row.yield_unit), _om(case)
-    nitrate = _root_zone_nitrate(given.plot, row.coefficients)
+    nitrate = _root_zone_nitrate(given)
     if goal is None or om is None or nitrate is None:
-        return Missing("yield_goal" if goal is None else "om" if om is None else "deep_nitrate")
+        return Missing("yield_goal" if goal is None else "om" if om is None else _no_nitrate(case))
     own = _own_credits(given)
     rate = equations.yield_nitrate_om(row.coefficients, goal, nitrate, om, own)
     return rate, {"yield": goal, "nitrate": nitrate, "om": om, "credits": own}
 
 
-def _root_zone_nitrate(plot: Plot, coefficients: Mapping[str, float]) -> float | None:
-    """Mean nitrate of a profile deep enough, else the publisher's default; a shallow sample alone would mislead."""
+def _no_nitrate(case: Case) -> str:
+    """Why an equation lacks its nitrate: what was sent cannot be used, or it was not sent deep enough."""
+    return "usable_nitrate" if nitrogen_credits.nitrate_withheld(case) else "deep_nitrate"
+
+
+def _root_zone_nitrate(given: Inputs) -> float | None:
+    """Mean nitrate of a profile deep enough, else the publisher's default; a shallow sample alone would mislead.
+
+    No default stands in for a result that was sent and withheld.
+    """
+    plot, coefficients = given.plot, given.dose.row.coefficients
+    if nitrogen_credits.nitrate_withheld(plot.case):
+        return None
     profile = nitrogen_credits.nitrate_profile(plot.case)
     if profile is not None and profile.bottom >= coefficients.get("nitrate_depth_in", 0.0):
         return profile.mean
     default = coefficients.get("nitrate_default")
-    return coefficients.get("nitrate_default_sand", default) if plot.setting.sand else default
+    if plot.setting.sand:
+        default = coefficients.get("nitrate_default_sand", default)
+    return _assumed(given, default, "mg/kg")
+
+
+def _assumed(given: Inputs, default: float | None, unit: str) -> float | None:
+    """A publisher's default, said aloud in the sentence and in a step."""
+    if default is None:
+        return None
+    row, ledger = given.dose.row, given.ledger
+    ledger.note("rec.n_more_assumed", nitrate=Quantity(default, unit), publisher=Word("calibration", row.calibration))
+    ledger.step("nitrate_assumed", row.equation, {"nitrate": default}, default, unit, row)
+    return default
 
 
 def _yield_profile_nitrate_om(given: Inputs) -> type_of_outcome:
     row, case = given.dose.row, given.plot.case
     goal, om, profile = expected_yield(case, row.yield_unit), _om(case), _profile_nitrate(given)
     if goal is None or om is None or profile is None:
-        return Missing("yield_goal" if goal is None else "om" if om is None else "deep_nitrate")
+        return Missing("yield_goal" if goal is None else "om" if om is None else _no_nitrate(case))
     own = _own_credits(given)
     rate = equations.yield_profile_nitrate_om(row.coefficients, goal, profile, om, own)
     return rate, {"yield": goal, "profile": profile, "om": om, "credits": own}
@@ -125,7 +150,7 @@ def _yield_profile_nitrate(given: Inputs) -> type_of_outcome:
     row = given.dose.row
     goal, profile = expected_yield(given.plot.case, row.yield_unit), _profile_nitrate(given)
     if goal is None or profile is None:
-        return Missing("yield_goal" if goal is None else "deep_nitrate")
+        return Missing("yield_goal" if goal is None else _no_nitrate(given.plot.case))
     own = _own_credits(given)
     rate = equations.yield_profile_nitrate(row.coefficients, goal, profile, own)
     return rate, {"yield": goal, "profile": profile, "credits": own}
@@ -134,18 +159,21 @@ def _yield_profile_nitrate(given: Inputs) -> type_of_outcome:
 def _profile_nitrate(given: Inputs) -> float | None:
     """Nitrate-N of the profile, lb/acre: by the publisher's factor, else the general one; else its default."""
     row, case = given.dose.row, given.plot.case
+    if nitrogen_credits.nitrate_withheld(case):
+        return None
     profile = nitrogen_credits.nitrate_profile(case)
     depth = row.coefficients.get("profile_depth_in")
     per_foot = nitrogen_credits.per_foot(case.library, row.calibration)
     if profile is None or per_foot is None or (depth is not None and profile.bottom < depth):
-        return row.coefficients.get("profile_default")
+        return _assumed(given, row.coefficients.get("profile_default"), nitrogen_credits.LB_ACRE)
     return (profile if depth is None else profile.to(depth)).amount(per_foot.value)
 
 
 def _own_credits(given: Inputs) -> float:
-    """The credits that the equation's own publisher gives, lb/acre."""
+    """The credits that the equation's own publisher gives, and what manure put on every year brings, lb/acre."""
     row, plot, ledger = given.dose.row, given.plot, given.ledger
     credit = nitrogen_credits.previous_crop(plot, row.calibration, False, ledger)
+    credit += nitrogen_credits.organic_nitrogen(plot, ledger)
     return credit + nitrogen_credits.water_nitrate(plot, row.calibration, "credit_water" in row.coefficients, ledger)
 
 

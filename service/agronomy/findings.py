@@ -242,6 +242,8 @@ class Recommendation:
     ``base_rate`` is the rate in the canonical unit of its dimension (g/m2, g/tree, mm), unrounded; it never leaves
     the core and lets caps and the decision compare without converting back.
     ``reason`` says why nothing could be said although it was asked for; it belongs to the outcome's reasons.
+    ``in_full``: the sentence itself belongs on the lay page, because the figures alone would mislead (wait; part of
+    the season is over).
     """
 
     kind: str
@@ -257,6 +259,7 @@ class Recommendation:
     table: EditionRef | None = None
     base_rate: float | None = None
     reason: Reason | None = None
+    in_full: bool = False
 
 
 class Caution(NamedTuple):

@@ -14,29 +14,30 @@ from service.agronomy.dosing import Missing, rate_of
 from service.agronomy.findings import Note, Reason, Recommendation, Word
 from service.agronomy.ledger import Ledger
 from service.agronomy.nitrogen_credits import (
+    G_M2_PER_LB_ACRE,
     NITRATE,
     credit_row,
+    organic_nitrogen,
     previous_crop,
     soil_nitrate,
+    uncounted_manure,
     uncredited_legume,
     water_nitrate,
 )
-from service.agronomy.organic_supply import supply
-from service.agronomy.phosphorus import STOP, over_olsen_line
+from service.agronomy.nitrogen_words import more_to_say, nitrogen_text, shoots
 from service.agronomy.plot import Plot
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case, Measurement
-from service.agronomy.spreading import Spread, in_words, recommend_spread, shown, spread
+from service.agronomy.spreading import FIELDS, in_words, recommend_spread, shown, spread
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import AmountRow
-from service.agronomy.units import GRAMS_PER_LB, SQUARE_METRES_PER_ACRE, scaled
+from service.agronomy.units import scaled
 
 N = "N"
-LB_ACRE = GRAMS_PER_LB / SQUARE_METRES_PER_ACRE
-"""One lb/acre in g/m2."""
 NEW_TREE = frozenset(("planning", "planting", "newly_planted"))
 BY_TEST = frozenset(("vegetable", "forage", "field"))
 """Kinds of target whose plan a nitrate test lowers. Of a lawn, a flower bed or a tree it is a snapshot."""
+TOP_FOOT_IN = 12.0
 
 
 class Nitrogen(NamedTuple):
@@ -60,11 +61,18 @@ def recommend_nitrogen(plot: Plot) -> Nitrogen:
         basis = _basis(plot.case, dose.row)
         if dose.row.basis_analyte is not None and (basis is None or not dose.covers(basis)):
             continue
+        if dose.row.equation.startswith(BY_NITRATE) and _depth_unknown(plot):
+            return _without_depth(plot)
+        ledger = Ledger(plot.case.explain)  # What a row that lacks something was found to rest on is forgotten.
         need = rate_of(plot, dose, basis, ledger)
         if not isinstance(need, Missing):
             return _season(plot, dose, need, ledger)
         missing = missing or (dose, need)
-    return Nitrogen(_unanswered(plot, missing, ledger))
+    return Nitrogen(_unanswered(plot, missing, Ledger(plot.case.explain)))
+
+
+BY_NITRATE = "yield_"
+"""The equations that take nitrate by depth begin with the yield that they start from."""
 
 
 def _refused(plot: Plot, ledger: Ledger) -> Recommendation | None:
@@ -76,14 +84,29 @@ def _refused(plot: Plot, ledger: Ledger) -> Recommendation | None:
         if setting.stage in NEW_TREE:
             return in_words("none_needed", N, Note("rec.n_new_tree"))
     nitrate = case.find(NITRATE)
-    if nitrate is None or nitrate.index in case.weakened or setting.crop.kind in ("forage", "field"):
+    if nitrate is None or setting.crop.kind in FIELDS or not _nitrate_high(plot):
         return None
+    if setting.crop.kind not in BY_TEST and _thin(case, nitrate):
+        return None  # The nitrate of a thin layer feeds a lawn for weeks, not for the season: it is credited instead.
     high = reference_of(case.library).factor("soil_nitrate_high_mg_kg")
-    if scaled(max(nitrate.low, 0.0)) < scaled(high.value):
-        return None
     ledger.use(high)
     values = {"value": Quantity(nitrate.low, nitrate.unit), "limit": Quantity(high.value, high.unit)}
     return _none(Note("rec.n_nitrate_high", values), ledger)
+
+
+def _nitrate_high(plot: Plot) -> bool:
+    """Whether a trusted nitrate figure lies at or above the line from which nitrogen is held back."""
+    nitrate = plot.case.find(NITRATE)
+    if nitrate is None or nitrate.index in plot.case.weakened:
+        return False
+    high = reference_of(plot.case.library).factor("soil_nitrate_high_mg_kg")
+    return scaled(max(nitrate.low, 0.0)) >= scaled(high.value)
+
+
+def _thin(case: Case, nitrate: Measurement) -> bool:
+    """A layer known to be thinner than the top foot that the line for high nitrate speaks of."""
+    depth = nitrate.depth_in or case.depth_in
+    return depth is not None and depth[1] < TOP_FOOT_IN
 
 
 def _basis(case: Case, row: AmountRow) -> Measurement | None:
@@ -114,15 +137,43 @@ def _season(plot: Plot, dose: Dose, need: float, ledger: Ledger) -> Nitrogen:
     row = dose.row
     if scaled(need) == 0:
         return Nitrogen(_none(_none_text(plot, row, ledger), ledger, row))
-    if dose.base == AREAL and not row.equation:
-        if _depth_unknown(plot):
-            return _without_depth(plot)
-        need = _less_credits(plot, row, _less_clippings(plot, need, ledger), ledger)
-        if scaled(need) == 0:
-            return Nitrogen(_none(Note("rec.n_credits_cover"), ledger, row))
+    manure = uncounted_manure(plot.case)
+    if manure is not None and plot.setting.crop.kind in FIELDS:
+        return _without_manure(manure)
+    if dose.base == AREAL:
+        before = need
+        if not row.equation:
+            if _depth_unknown(plot):
+                return _without_depth(plot)
+            need = _less_credits(plot, row, _less_clippings(plot, need, ledger), ledger)
+            if scaled(need) == 0:
+                return Nitrogen(_none(Note("rec.n_credits_cover"), ledger, row))
+        if (row.equation or scaled(need) < scaled(before)) and _too_small(plot, need, ledger):
+            return Nitrogen(_none(Note("rec.n_small_remainder", {"rate": shown(plot, need, True)}), ledger, row))
     doses = spread(plot, dose, need, N, _from(plot.case), ledger)
-    recommendation = recommend_spread(plot, N, _text(plot, doses, need, ledger), dose, doses, ledger)
+    text = nitrogen_text(plot, dose, doses, more_to_say(plot, row, need, manure, ledger), ledger)
+    recommendation = recommend_spread(plot, N, text, dose, doses, ledger)
     return Nitrogen(recommendation, _not_credited(plot, row))
+
+
+def _without_manure(material: str) -> Nitrogen:
+    """A field that gets manure of unknown amount: what it brings can be more than the whole need."""
+    values = {"material": Word("organic_inputs", material)}
+    reason = Reason("manure_amount_unknown", "withhold", N, values, Note("ask.manure_amount"), "/site/organic_inputs")
+    return Nitrogen(in_words("practice", N, Note("rec.n_manure_unknown", values)), (reason,))
+
+
+def _too_small(plot: Plot, need: float, ledger: Ledger) -> bool:
+    """Whether what equation or credits left is too little to be worth spreading by itself.
+
+    The floor is the practice that less than about 20 lb/acre is not worth a pass. A small rate that the publisher
+    itself prints stands, and so does whatever a lawn, a flower bed or a tree gets by hand.
+    """
+    if plot.setting.crop.kind not in BY_TEST:
+        return False
+    floor = reference_of(plot.case.library).factor("small_dose_floor")
+    ledger.use(floor)
+    return scaled(need) < scaled(floor.value * G_M2_PER_LB_ACRE)
 
 
 def _not_credited(plot: Plot, row: AmountRow) -> tuple[Reason, ...]:
@@ -142,14 +193,7 @@ def _none_text(plot: Plot, row: AmountRow, ledger: Ledger) -> Note:
         return Note("rec.n_none_legume")
     if "tree" not in setting.crop.traits:
         return Note("rec.n_om_covers" if row.basis_analyte == "OM" else "rec.n_none")
-    return Note("rec.n_tree_growing", _shoots(plot.case, ledger, enough="tree_shoots_enough_in"))
-
-
-def _shoots(case: Case, ledger: Ledger, **factors: str) -> dict[str, Quantity]:
-    """Lengths of last year's shoots that show a tree is well fed, as the client reads them."""
-    rows = {name: reference_of(case.library).factor(factor) for name, factor in factors.items()}
-    ledger.use(*rows.values())
-    return {name: case.units.depth(row.value) for name, row in rows.items()}
+    return Note("rec.n_tree_growing", shoots(plot.case, ledger, enough="tree_shoots_enough_in"))
 
 
 def _less_clippings(plot: Plot, need: float, ledger: Ledger) -> float:
@@ -161,7 +205,7 @@ def _less_clippings(plot: Plot, need: float, ledger: Ledger) -> float:
         return need
     left = need * (1.0 - row.value / 100.0)
     rate = shown(plot, left, True)
-    ledger.step("clippings", "clippings", {"share": row.value}, rate.value, rate.unit, row)
+    ledger.step("clippings", "less_clippings", {"share": row.value}, rate.value, rate.unit, row)
     return left
 
 
@@ -181,44 +225,20 @@ def _without_depth(plot: Plot) -> Nitrogen:
 
 
 def _less_credits(plot: Plot, row: AmountRow, need: float, ledger: Ledger) -> float:
-    """What is left after nitrate in water and soil, manure and a legume before; little is as good as nothing.
-
-    The floor is the practice that less than about 20 lb/acre is not worth spreading by itself.
-    """
+    """What is left after nitrate in water and soil, manure and a legume before, g/m2; never below zero."""
     found = water_nitrate(plot, row.calibration, True, ledger)
     if "tree" not in plot.setting.crop.traits:
-        found += _organic_nitrogen(plot, ledger)
+        found += organic_nitrogen(plot, ledger)
     if plot.setting.crop.kind in BY_TEST:
         found += soil_nitrate(plot, row.calibration, ledger) + previous_crop(plot, row.calibration, True, ledger)
+    elif _nitrate_high(plot):
+        found += soil_nitrate(plot, row.calibration, ledger)
     if found <= 0.0:
         return need
-    left = max(need - found * LB_ACRE, 0.0)
-    floor = credit_row(plot.case.library, "floor", "", general=True)
-    if floor is not None and floor.upper is not None and scaled(left) < scaled(floor.upper * LB_ACRE):
-        ledger.use(floor)
-        left = 0.0
+    left = max(need - found * G_M2_PER_LB_ACRE, 0.0)
     rate = shown(plot, left, True)
-    ledger.step("after_credits", "after_credits", {"credits": round(found, 1)}, rate.value, rate.unit)
+    ledger.step("after_credits", "less_credits", {"credits": round(found, 1)}, rate.value, rate.unit)
     return left
-
-
-def _organic_nitrogen(plot: Plot, ledger: Ledger) -> float:
-    """Nitrogen that manure and compost put on every year give this season, lb/acre.
-
-    Not where salt or phosphorus forbid them: there the advice is to stop, and nothing of it comes.
-    """
-    inputs = plot.case.submission.site.organic_inputs
-    if not inputs or plot.setting.saline or over_olsen_line(plot.case, STOP):
-        return 0.0
-    found = 0.0
-    for item in inputs:
-        brought = supply(plot.case, item)
-        if brought is not None and brought.N_first_season is not None:
-            credit = brought.N_first_season / LB_ACRE
-            given = {"material": item.material}
-            ledger.step("organic_credit", "supply", given, round(credit, 1), "lb/acre", *brought.rows)
-            found += credit
-    return found
 
 
 def _from(case: Case) -> date:
@@ -228,41 +248,6 @@ def _from(case: Case) -> date:
         return case.as_of
     wait = timing.split_interval(case.library).value - fed
     return case.as_of + timedelta(days=max(wait, 0.0))
-
-
-def _text(plot: Plot, doses: Spread, need: float, ledger: Ledger) -> Note:
-    season = doses.rate if doses.total == need else shown(plot, need, doses.areal)
-    values = {"rate": doses.rate, "season": season}
-    if "tree" not in plot.setting.crop.traits:
-        return Note(_text_code(plot, doses), values)
-    if doses.areal:
-        return Note("rec.n_tree_area", values)
-    shoots = _shoots(
-        plot.case,
-        ledger,
-        young_low="fruit_young_shoots_low_in",
-        young_high="fruit_young_shoots_high_in",
-        bearing_low="fruit_bearing_shoots_low_in",
-        bearing_high="fruit_bearing_shoots_high_in",
-    )
-    return Note("rec.n_tree", values | shoots)
-
-
-TEXTS = {"vegetable": "rec.n_garden", "ornamental": "rec.n_flowers", "fruit": "rec.n_fruit"}
-
-
-def _text_code(plot: Plot, doses: Spread) -> str:
-    setting = plot.setting
-    if setting.crop.kind != "lawn":
-        return TEXTS.get(setting.crop.kind, "rec.n_field")
-    if timing.in_heat(setting, plot.case.as_of):
-        return "rec.n_lawn_heat"
-    if setting.stage == "dormant":
-        return "rec.n_lawn_dormant"
-    if not doses.whole:
-        return "rec.n_lawn_rest"
-    season = "cool" if "cool_season" in setting.crop.traits else "warm"
-    return f"rec.n_lawn_{season}" + ("" if len(doses.portions) > 1 else "_once")
 
 
 def _unanswered(plot: Plot, missing: tuple[Dose, Missing] | None, ledger: Ledger) -> Recommendation:

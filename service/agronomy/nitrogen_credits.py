@@ -1,4 +1,4 @@
-"""Nitrogen that is there already: nitrate in the soil and the water, legumes before, residue that ties some up.
+"""Nitrogen that is there already: nitrate in soil and water, manure, legumes before, residue that ties some up.
 
 Credits are rates in lb/acre as printed, because their factors are; the season plan turns them into g/m2.
 A credit printed for one calibration is used with that calibration's rates only; one without may serve any plain
@@ -9,14 +9,18 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from service.agronomy.ledger import Ledger
+from service.agronomy.olsen import STOP, over_olsen_line
+from service.agronomy.organic_supply import supply
 from service.agronomy.plot import Plot
 from service.agronomy.sample import Case, Measurement
 from service.agronomy.tables import CreditRow, Library
-from service.agronomy.units import Units
+from service.agronomy.units import GRAMS_PER_LB, SQUARE_METRES_PER_ACRE, Units
 
 INCHES_PER_FOOT = 12.0
 LB_ACRE = "lb/acre"
+G_M2_PER_LB_ACRE = GRAMS_PER_LB / SQUARE_METRES_PER_ACRE
 NITRATE = "NO3-N"
+NITRATES = frozenset((NITRATE, "NO3"))
 
 type_of_credits = Mapping[str, tuple[CreditRow, ...]]
 
@@ -104,6 +108,16 @@ def nitrate_profile(case: Case) -> Profile | None:
     return Profile(tuple(chained)) if chained and chained[0].top <= SEAM_IN else None
 
 
+def nitrate_withheld(case: Case) -> bool:
+    """Whether a nitrate result was sent and cannot be used: no default may stand in for it."""
+    return any(
+        result.analyte in NITRATES and index in case.voids and case.voids[index].code != REPEATED
+        for index, result in enumerate(case.submission.results)
+    )
+
+
+REPEATED = "void.repeated"
+"""A figure sent twice counts once; nothing is missing by that."""
 SEAM_IN = 0.5
 """Two layers this close, inches, join: a tolerance of writing (30 cm and 12 in), not of soil."""
 
@@ -146,6 +160,38 @@ def water_nitrate(plot: Plot, calibration: str, general: bool, ledger: Ledger) -
     inputs = {"nitrate": nitrate.low, "water": inches, "factor": row.value}
     ledger.step("water_nitrate_credit", "water_nitrate", inputs, round(credit, 1), LB_ACRE, row)
     return credit
+
+
+MANURE, BIOSOLIDS = "_manure", "biosolids"
+
+
+def organic_nitrogen(plot: Plot, ledger: Ledger) -> float:
+    """Nitrogen that manure and compost put on every year give this season, lb/acre.
+
+    Not where salt or phosphorus forbid them: there the advice is to stop, and nothing of it comes.
+    """
+    inputs = plot.case.submission.site.organic_inputs
+    if not inputs or plot.setting.saline or over_olsen_line(plot.case, STOP):
+        return 0.0
+    found = 0.0
+    for item in inputs:
+        brought = supply(plot.case, item)
+        if brought is not None and brought.N_first_season is not None:
+            credit = brought.N_first_season / G_M2_PER_LB_ACRE
+            given = {"material": item.material}
+            ledger.step("organic_credit", "supply", given, round(credit, 1), LB_ACRE, *brought.rows)
+            found += credit
+    return found
+
+
+def uncounted_manure(case: Case) -> str | None:
+    """A manure put on regularly of which nobody said how much, or whose nitrogen no table knows."""
+    for item in case.submission.site.organic_inputs:
+        if item.material.endswith(MANURE) or item.material == BIOSOLIDS:
+            brought = supply(case, item)
+            if brought is None or brought.N_first_season is None:
+                return item.material
+    return None
 
 
 def previous_crop(plot: Plot, calibration: str, general: bool, ledger: Ledger) -> float:

@@ -9,8 +9,9 @@ from typing import Any, NamedTuple
 
 from service.agronomy.findings import Finding, Note, Recommendation, Salinity, Word
 from service.agronomy.ledger import Ledger
+from service.agronomy.olsen import OLSEN, REMOVAL_ONLY, STOP, over_olsen_line
 from service.agronomy.organic_supply import Supply, prepare_organics, supply
-from service.agronomy.phosphorus import MORE_THAN_ENOUGH, OLSEN, OVERFULL, REMOVAL_ONLY, STOP, over_olsen_line
+from service.agronomy.phosphorus import MORE_THAN_ENOUGH, OVERFULL
 from service.agronomy.reference import cite, reference_of
 from service.agronomy.sample import Case
 from service.agronomy.submission import OrganicInput, Quantity

@@ -52,8 +52,8 @@ class Supply(NamedTuple):
 def supply(case: Case, item: OrganicInput) -> Supply | None:
     """The nutrients in an input whose amount is a mass per area; ``None`` when it was given by depth or not at all.
 
-    Share of each nutrient by the published analysis (lb per ton, else percent, as is); the share of the N that
-    becomes available in the season is the material's own.
+    Share of each nutrient by the published analysis (lb per ton, else percent, as is). The share of the N that becomes
+    available in the season is the material's own, else the share of organic N that the manure releases in its year.
     """
     mass = _mass(case, item)
     if mass is None:
@@ -61,7 +61,7 @@ def supply(case: Case, item: OrganicInput) -> Supply | None:
     table = case.library.index(prepare_organics)
     rows: list[Row] = []
     shares = {nutrient: _share(table, item.material, nutrient, rows) for nutrient in NUTRIENTS}
-    available = table.get((item.material, "N_available_pct"))
+    available = table.get((item.material, "N_available_pct")) or table.get((item.material, "organic_N_release_pct"))
     total = None if shares["N"] is None else mass * shares["N"]
     first = None
     if total is not None and available is not None:

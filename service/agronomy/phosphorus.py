@@ -4,12 +4,9 @@ Too much phosphorus is not a grade: years without any, no manure or compost, and
 and iron although the soil holds both.
 """
 
-from service.agronomy.reference import reference_of
-from service.agronomy.sample import Case
+from service.agronomy.olsen import OLSEN, STOP, over_olsen_line
 from service.agronomy.tested import Tested
-from service.agronomy.units import scaled
 
-OLSEN = "olsen"
 OVERFULL = frozenset(("excessive", "toxic"))
 MORE_THAN_ENOUGH = frozenset(("high", "very_high"))
 TO_PLANT = frozenset(("planning", "planting", "seeding", "sodding"))
@@ -23,16 +20,6 @@ def overfull_with_phosphorus(tested: Tested) -> bool:
     if tested.finding.rating in OVERFULL:
         return True
     return tested.finding.method == OLSEN and over_olsen_line(tested.plot.case, STOP)
-
-
-STOP, REMOVAL_ONLY = "olsen_p_stop_compost_mg_kg", "olsen_p_crop_replacement_mg_kg"
-"""Factors: Olsen P above which nothing that carries phosphorus is added, or only what the crop takes away."""
-
-
-def over_olsen_line(case: Case, factor: str) -> bool:
-    """Whether a trusted Olsen P is surely above a line of the factors table; False without one."""
-    olsen = case.find("P", OLSEN)
-    return olsen is not None and scaled(olsen.low) > scaled(reference_of(case.library).factor(factor).value)
 
 
 def phosphorus_words(tested: Tested, outcome: str) -> str:

@@ -8,9 +8,11 @@ from typing import NamedTuple
 
 from service.agronomy.calibration import SANDS, prepare_calibrations
 from service.agronomy.findings import Salinity, Texture
+from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
 from service.agronomy.setting import MOST_KEPT, Circumstances, Setting
 from service.agronomy.tables import Crop, Library
+from service.agronomy.units import Units, scaled
 
 SALINE_CLASSES = frozenset(("slightly_saline", "moderately_saline", "strongly_saline"))
 """Salinity classes from the saline-soil limit upwards (USDA Handbook 60)."""
@@ -49,6 +51,30 @@ def prepare_settings(library: Library) -> Settings:
     return Settings(library)
 
 
+HOT_ZONES = frozenset(("9", "10"))
+LOW_DESERT_REGION = "US-AZ"
+"""The region whose calibration is made for its low desert; its high country is told apart by elevation or zone."""
+
+
+def _low_desert(case: Case) -> bool:
+    """Whether warm-season grass grows from spring to fall: hot zones, or Arizona unless known to be high."""
+    site = case.submission.site
+    zone = _zone(site.zone)
+    if zone:
+        return zone in HOT_ZONES
+    if site.region != LOW_DESERT_REGION:
+        return False
+    if site.elevation is None:
+        return True
+    most = reference_of(case.library).factor("low_desert_elevation_max_ft")
+    return scaled(case.library.index(Units.of).feet(site.elevation)) <= scaled(most.value)
+
+
+def _zone(zone: str | None) -> str:
+    """The number of a hardiness zone without its half: ``7`` of ``7b``."""
+    return "".join(takewhile(str.isdigit, zone)) if zone else ""
+
+
 def _circumstances(
     case: Case, crop: Crop, salts: Salinity | None, texture: Texture | None, lime: bool | None
 ) -> Circumstances:
@@ -59,7 +85,7 @@ def _circumstances(
         crop.edition,
         case.library.index(prepare_calibrations).choice(case),
         target.stage,
-        "".join(takewhile(str.isdigit, site.zone)) if site.zone else "",
+        _zone(site.zone),
         (texture.texture_class if texture else site.texture) in SANDS,
         salts is not None and salts.salinity_class in SALINE_CLASSES,
         lime,
@@ -70,4 +96,5 @@ def _circumstances(
         condition.in_turf,
         condition.organic_only,
         condition.use,
+        _low_desert(case),
     )

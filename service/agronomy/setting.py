@@ -12,6 +12,7 @@ from service.agronomy.submission import Quantity
 from service.agronomy.tables import AmountRow, Crop, Library, LimitRow, ScheduleRow
 from service.agronomy.units import Units
 
+SOWN = "planting"
 LASTING_TRAITS = frozenset(("perennial", "woody", "turf"))
 HEAT = "heat"
 MOST_KEPT = 4096
@@ -35,6 +36,7 @@ class Circumstances(NamedTuple):
     in_turf: bool | None
     organic_only: bool | None
     use: str | None
+    low_desert: bool = False
 
 
 CONDITIONS: Mapping[str, Callable[[Circumstances], bool]] = {
@@ -49,6 +51,7 @@ CONDITIONS: Mapping[str, Callable[[Circumstances], bool]] = {
     "organic_only": lambda about: about.organic_only is True,
     "clippings_removed": lambda about: about.clippings == "removed",
     "clippings_returned": lambda about: about.clippings == "returned",
+    "low_desert": lambda about: about.low_desert,
 }
 """The condition words of tables. A word not listed is never known to be true."""
 
@@ -108,10 +111,14 @@ class Setting:
         """Rate rows of a nutrient that fit, the preferred first, narrowed to the upkeep stated."""
         found = self._fitting.get(nutrient)
         if found is None:
-            rows = self.library.index(prepare_doses).of_crop(self.crop).get(nutrient, ())
+            rows = self.of_nutrient(nutrient)
             fit = sorted((dose for dose in rows if self._fits(dose.row)), key=lambda dose: self._rank(dose.row))
             found = self._fitting[nutrient] = tuple(dose for dose in fit if self._keeps(dose.row, fit))
         return found
+
+    def of_nutrient(self, nutrient: str) -> tuple[Dose, ...]:
+        """Every rate row of a nutrient for this crop, whether it fits or not."""
+        return self.library.index(prepare_doses).of_crop(self.crop).get(nutrient, ())
 
     def tested(self, nutrient: str, calibration: str | None, analyte: str, method: str | None) -> tuple[Dose, ...]:
         """Rate rows of one calibration that rest on one test."""
@@ -128,8 +135,11 @@ class Setting:
         return found
 
     def _fits(self, row: AmountRow) -> bool:
-        """Whether stage, use and condition of a row are met; a condition counts only when it is known true."""
-        if row.stages and self.stage not in row.stages:
+        """Whether stage, use and condition of a row are met; a condition counts only when it is known true.
+
+        The season of a plant that is sown every year lies ahead when nobody said otherwise.
+        """
+        if row.stages and (self.stage or SOWN) not in row.stages:
             return False
         if row.uses and self.about.use not in row.uses:
             return False
@@ -153,21 +163,20 @@ class Setting:
     def within(self, dose: Dose) -> float:
         """One rate, in base units, out of a printed range.
 
-        A range that holds for every upkeep is read by the upkeep: its lower end for low, its upper for high, its
-        middle otherwise. A range printed for one upkeep gives its middle, its upper end when it stands in for the
-        next upkeep above. Raises TypeError for a row without a rate.
+        A lawn's range is read by its upkeep: the lower end for low, the upper for high, the middle otherwise; a range
+        printed for low upkeep that stands in for the next one above gives its upper end. Any other range gives its
+        middle. Raises TypeError for a row without a rate.
         """
         low, high = dose.low, dose.high
         if low is None:
             raise TypeError("a row without a rate")
         if high is None or high == low:
             return low
-        upkeep = self.about.maintenance
-        if dose.row.maintenance:
-            return high if upkeep is not None and upkeep not in dose.row.maintenance else (low + high) / 2.0
-        if "turf" in self.crop.traits and upkeep == "low":
+        upkeep = self.about.maintenance if "turf" in self.crop.traits else None
+        if upkeep == "low":
             return low
-        return high if "turf" in self.crop.traits and upkeep == "high" else (low + high) / 2.0
+        stands_in = bool(dose.row.maintenance) and upkeep is not None and upkeep not in dose.row.maintenance
+        return high if upkeep == "high" or stands_in else (low + high) / 2.0
 
     def schedule(self, name: str) -> tuple[ScheduleRow, ...]:
         """The rows of a schedule for this hardiness zone, stage and soil; zone rows come before rows for any zone."""

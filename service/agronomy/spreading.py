@@ -1,4 +1,8 @@
-"""A season's rate spread over its windows and written down as a recommendation in the client's units."""
+"""A season's rate spread over its windows and written down as a recommendation in the client's units.
+
+The rate is always the whole season's need; the doses are those that can still be given. Where they hold less, that is
+said. Steps keep the exact figures; rates and doses are named no finer than a spreader can be set.
+"""
 
 from datetime import date
 from typing import NamedTuple
@@ -8,19 +12,42 @@ from service.agronomy.doses import AREAL, Dose
 from service.agronomy.findings import Finding, Note, Recommendation
 from service.agronomy.ledger import Ledger
 from service.agronomy.plot import Plot
-from service.agronomy.reference import Cited
+from service.agronomy.reference import Cited, reference_of
+from service.agronomy.rounding import prepare_rounding
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Row, weakest
+from service.agronomy.units import GRAMS_PER_LB, SQUARE_METRES_PER_ACRE, Units, scaled
 
 
 class Spread(NamedTuple):
-    """A rate in base units with its doses: the whole season's, or what the windows that remain hold of it."""
+    """A season's need with its doses.
 
+    Attributes:
+        season: the whole need, g/m2 or g/tree. total: what the doses hold of it.
+        rate, left: both as the client reads them.
+        rates: the doses as the client reads them, one for each portion.
+        whole: no window has passed. later: the doses are next year's.
+    """
+
+    season: float
     total: float
     rate: Quantity
+    left: Quantity
     portions: tuple[timing.Portion, ...]
+    rates: tuple[Quantity, ...]
     areal: bool
     whole: bool = True
+    later: bool = False
+
+    @property
+    def complete(self) -> bool:
+        """Whether the doses hold the whole need, as the client reads both."""
+        return scaled(self.left.value) >= scaled(self.rate.value)
+
+
+FIELDS = frozenset(("field", "forage"))
+WHOLE_FROM = 10.0
+"""Totals from here up are named in whole pounds or kilograms: how a figure is printed, not what it is."""
 
 
 def spread(plot: Plot, dose: Dose, need: float, nutrient: str, today: date, ledger: Ledger) -> Spread:
@@ -31,17 +58,30 @@ def spread(plot: Plot, dose: Dose, need: float, nutrient: str, today: date, ledg
     """
     areal = dose.base == AREAL
     setting, schedule = plot.setting, dose.row.schedule
-    portions, whole = (), True
+    planned = timing.Plan((), True)
     if schedule:
         caps = setting.caps(nutrient) if areal else ()
-        portions, whole = timing.plan(setting, schedule, need, caps, today)
+        planned = timing.plan(setting, schedule, need, caps, today, _least(plot) if areal else 0.0)
+    portions = planned.portions
+    rounding = plot.case.library.index(prepare_rounding)
+    rate = rounding.rate(plot.case.units, nutrient, need, areal)
     if not portions:
-        return Spread(need, shown(plot, need, areal), (), areal)
+        return Spread(need, need, rate, rate, (), (), areal)
     total = sum(portion.rate for portion in portions)
-    rate = shown(plot, total, areal)
+    rates, left = rounding.doses(plot.case.units, nutrient, portions, areal)
+    if scaled(total) == scaled(need) and len(portions) == 1:
+        rates, left = (rate,), rate
     if ledger.explain:
-        _explain(plot, need, rate, portions, areal, ledger)
-    return Spread(total, rate, portions, areal, whole)
+        _explain(plot, need, shown(plot, total, areal), portions, areal, ledger)
+    return Spread(need, total, rate, left, portions, rates, areal, planned.whole, planned.later)
+
+
+def _least(plot: Plot) -> float:
+    """The smallest dose worth a pass over a field, g/m2; none for lawns, beds and trees."""
+    if plot.setting.crop.kind not in FIELDS:
+        return 0.0
+    floor = reference_of(plot.case.library).factor("small_dose_floor")
+    return floor.value * GRAMS_PER_LB / SQUARE_METRES_PER_ACRE
 
 
 def _explain(
@@ -69,15 +109,23 @@ def recommend_spread(
         nutrient,
         text,
         rate=doses.rate,
-        for_area=plot.case.units.total(doses.total) if doses.areal else None,
-        applications=timing.applications(plot.case, doses.portions, doses.areal),
+        for_area=area_total(plot, doses.rate) if doses.areal else None,
+        applications=timing.applications(plot.case, doses.portions, doses.rates),
         because=tuple(ledger.steps),
         sources=basis.sources,
         verification=basis.verification,
         calibration=dose.row.calibration,
         table=dose.row.table,
-        base_rate=doses.total,
+        base_rate=doses.season,
+        in_full=not doses.complete or doses.later,
     )
+
+
+def area_total(plot: Plot, rate: Quantity) -> Quantity | None:
+    """A rate, as the client reads it, for the whole area: whole pounds or kilograms from ten up."""
+    units = plot.case.library.index(Units.of)
+    total = plot.case.units.total(units.areal(rate))
+    return total if total is None or total.value < WHOLE_FROM else Quantity(float(round(total.value)), total.unit)
 
 
 def in_words(kind: str, subject: str, text: Note) -> Recommendation:

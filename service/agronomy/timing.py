@@ -1,7 +1,8 @@
 """When to give a season's rate: the windows of a schedule that are still open, split into doses under the cap.
 
-A window that has passed is not made up for: its share is left out. When every window has passed, the plan is the
-next season's. Dates are those of the northern hemisphere.
+A schedule is a cycle in the order of its rows: winter wheat begins in August and ends in May. A window that has
+passed is not made up for: its share is left out. When every window has passed, the plan is the next cycle's. Windows
+that each hold the whole rate are alternatives: the next one takes it. Dates are those of the northern hemisphere.
 """
 
 from collections.abc import Iterable, Sequence
@@ -9,7 +10,7 @@ from datetime import date, timedelta
 from math import ceil
 from typing import NamedTuple
 
-from service.agronomy.findings import Application, Note
+from service.agronomy.findings import Application, Note, Word
 from service.agronomy.reference import Cap, reference_of
 from service.agronomy.sample import Case
 from service.agronomy.setting import HEAT, Setting
@@ -31,10 +32,11 @@ class Window(NamedTuple):
 
 
 class Ahead(NamedTuple):
-    """The windows of a schedule that remain on a day, and whether none has passed."""
+    """The windows of a schedule that remain on a day, whether none has passed, and whether they are next year's."""
 
     windows: tuple[Window, ...]
     whole: bool
+    later: bool = False
 
 
 class Portion(NamedTuple):
@@ -48,18 +50,22 @@ class Portion(NamedTuple):
 
 
 class Plan(NamedTuple):
-    """The doses of the season in play, and whether none of its windows has passed."""
+    """The doses of the season in play, whether none of its windows has passed, and whether it is next year's."""
 
     portions: tuple[Portion, ...]
     whole: bool
+    later: bool = False
 
 
-def plan(setting: Setting, schedule: str, season_rate: float, caps: Sequence[Cap], today: date) -> Plan:
+def plan(
+    setting: Setting, schedule: str, season_rate: float, caps: Sequence[Cap], today: date, least: float = 0.0
+) -> Plan:
     """Spread a season's rate over the windows of a schedule that remain from a day on.
 
     Args:
         schedule: id of ``nitrogen-schedules``. season_rate: g/m2 or g/tree for the whole season.
         caps: caps per application that hold, the lowest first; none for rates per tree.
+        least: a dose below this is given together with the next one.
 
     A window that lies in the heat is trimmed to the days outside it, or kept at the heat cap where none remain.
     """
@@ -70,37 +76,74 @@ def plan(setting: Setting, schedule: str, season_rate: float, caps: Sequence[Cap
     lowest = next(iter(caps), None)
     usual = next((cap for cap in caps if cap.row.when != HEAT), None)
     portions: list[Portion] = []
-    for window in ahead.windows:
+    for window, rate in _merged(ahead.windows, season_rate, least):
         cap = lowest if window.hot else usual
-        rate = season_rate * window.row.share
         if cap is None or scaled(rate) <= scaled(cap.g_m2):
             portions.append(Portion(window.row, rate, window.start, window.end, cap))
         else:
             portions.extend(_split(setting.library, window, rate, cap))
-    return Plan(tuple(portions), ahead.whole)
+    return Plan(tuple(portions), ahead.whole, ahead.later)
+
+
+def _merged(windows: Sequence[Window], season_rate: float, least: float) -> list[tuple[Window, float]]:
+    """Each window with its rate; a rate too small to spread by itself goes to the next window, or to the one before."""
+    found: list[tuple[Window, float]] = []
+    carried = 0.0
+    for window in windows:
+        rate = carried + season_rate * window.row.share
+        if scaled(rate) < scaled(least):
+            carried = rate
+        else:
+            found.append((window, rate))
+            carried = 0.0
+    if carried:
+        window, rate = found.pop() if found else (windows[-1], 0.0)
+        found.append((window, rate + carried))
+    return found
 
 
 def _ahead(setting: Setting, schedule: str, today: date) -> Ahead:
-    """The windows that remain this season; when none does, those of the next."""
-    rows = [row for row in setting.schedule(schedule) if row.share > 0.0]
+    """The windows that remain of the cycle in play; when none does, those of the next."""
+    rows = setting.schedule(schedule)
+    if not rows:
+        return Ahead((), True)
     heat = _heat(setting)
-    found = _open(rows, today) or _open(rows, date(today.year + 1, 1, 1))
-    return Ahead(tuple(_out_of_heat(window, heat) for window in found), len(found) == len(rows))
+    least = int(reference_of(setting.library).factor("window_least_days").value)
+    if len(rows) > 1 and all(scaled(row.share) == scaled(1.0) for row in rows):
+        found, whole = [min((_remaining([row], today, least)[0] for row in rows), key=lambda each: each.start)], True
+    else:
+        found = _remaining(rows, today, least)
+        whole = len(found) == len(rows)
+    later = bool(found) and whole and found[0].start.year > today.year
+    return Ahead(tuple(_out_of_heat(window, heat) for window in found), whole, later)
 
 
-def _open(rows: Iterable[ScheduleRow], today: date) -> list[Window]:
-    """Windows of this year, or begun in the last one, that end on or after a day, in time order."""
-    found = []
+def _remaining(rows: Sequence[ScheduleRow], today: date, least: int) -> list[Window]:
+    """The windows of the first cycle that has days left, from a day on. A rest of a few days counts as passed."""
+    for year in range(today.year - 1, today.year + 3):
+        cycle = _cycle(rows, year)
+        found = [_from(window, today) for window in cycle if window.end >= today]
+        left = [window for window in found if (window.end - window.start).days + 1 >= least]
+        if left:
+            return left
+    return []
+
+
+def _cycle(rows: Iterable[ScheduleRow], year: int) -> list[Window]:
+    """The windows of the cycle that begins in a year: one that would begin before its forerunner is a year later."""
+    found: list[Window] = []
     for row in rows:
-        for year in (today.year - 1, today.year):
-            start = date(year, row.from_month, row.from_day)
-            end = date(year, row.to_month, row.to_day)
-            if end < start:
-                end = end.replace(year=year + 1)
-            if end >= today:
-                found.append(Window(row, max(start, today), end))
-                break
-    return sorted(found, key=lambda window: window.start)
+        start, end = date(year, row.from_month, row.from_day), date(year, row.to_month, row.to_day)
+        if found and start < found[-1].start:
+            start, end = start.replace(year=year + 1), end.replace(year=year + 1)
+        if end < start:
+            end = end.replace(year=end.year + 1)
+        found.append(Window(row, start, end))
+    return found
+
+
+def _from(window: Window, today: date) -> Window:
+    return window._replace(start=max(window.start, today))
 
 
 def _heat(setting: Setting) -> tuple[ScheduleRow, ...]:
@@ -149,23 +192,28 @@ def split_interval(library: Library) -> FactorRow:
     return reference_of(library).factor("split_interval_days")
 
 
-def applications(case: Case, portions: Iterable[Portion], areal: bool) -> tuple[Application, ...]:
-    """The doses in the client's units, rounded once."""
-    show = case.units.rate if areal else case.units.per_tree
-    rates: dict[float, Quantity] = {}
+def applications(case: Case, portions: Iterable[Portion], rates: Iterable[Quantity]) -> tuple[Application, ...]:
+    """The doses with their rates as the client reads them, their days and the limit each keeps."""
     limits: dict[str, Note] = {}
     doses = []
-    for row, rate, start, end, cap in portions:
-        shown = rates.get(rate)
-        if shown is None:
-            shown = rates[rate] = show(rate)
+    for (row, _, start, end, cap), rate in zip(portions, rates, strict=True):
         limit = None
         if cap is not None:
             limit = limits.get(cap.row.limit)
             if limit is None:
                 limit = limits[cap.row.limit] = _limit(case, cap)
-        doses.append(Application(Note(f"when.{row.when}"), shown, limit, start, end))
+        doses.append(Application(_when(row, start), rate, limit, start, end))
     return tuple(doses)
+
+
+MONTH = "month"
+
+
+def _when(row: ScheduleRow, start: date) -> Note:
+    """The name of a window; one that is named by its month says which."""
+    if row.when == MONTH:
+        return Note(f"when.{row.when}", {"month": Word("month", str(start.month))})
+    return Note(f"when.{row.when}")
 
 
 def _limit(case: Case, cap: Cap) -> Note:

@@ -38,9 +38,9 @@ def lb_acre(item: Recommendation) -> float:
         ("tall-fescue-lawn", "medium", 2.5),
         ("tall-fescue-lawn", "high", 3.0),
         ("tall-fescue-lawn", None, 2.5),
-        ("kentucky-bluegrass-lawn", "low", 2.5),
+        ("kentucky-bluegrass-lawn", "low", 2.0),
         ("kentucky-bluegrass-lawn", "medium", 3.0),
-        ("kentucky-bluegrass-lawn", "high", 4.0),
+        ("kentucky-bluegrass-lawn", "high", 4.5),
         ("bermudagrass-lawn", "low", 2.0),
         ("bermudagrass-lawn", None, 3.0),
         ("bermudagrass-lawn", "high", 4.0),
@@ -104,14 +104,25 @@ def test_little_left_after_credits_is_nothing(library: Library) -> None:
     keep = nitrogen(library, om, Result(NITRATE, "kcl_extract", 9.8, "mg/kg"), **GARDEN)
     assert lb_acre(keep) >= 20
     none = nitrogen(library, om, Result(NITRATE, "kcl_extract", 9.9, "mg/kg"), **GARDEN)
-    assert (none.kind, code(none)) == ("none_needed", "n_credits_cover")
+    assert (none.kind, code(none)) == ("none_needed", "n_small_remainder")
+    assert none.text.values["rate"].value == pytest.approx(19.8 / 43.56, abs=0.002)
+    covered = nitrogen(library, om, Result(NITRATE, "kcl_extract", 25, "mg/kg"), **GARDEN)
+    assert (covered.kind, code(covered)) == ("none_needed", "n_credits_cover")
 
 
 def test_high_nitrate_holds_nitrogen_back(library: Library) -> None:
     """Practice: from 30 mg/kg in the top foot nitrogen is held back."""
-    at = [nitrogen(library, Result(NITRATE, "kcl_extract", ppm, "mg/kg")) for ppm in (29.9, 30)]
+    foot = Depth(0, 12, "in")
+    at = [nitrogen(library, Result(NITRATE, "kcl_extract", ppm, "mg/kg"), depth=foot) for ppm in (29.9, 30)]
     assert [item.kind for item in at] == ["nutrient", "none_needed"]
     assert code(at[1]) == "n_nitrate_high"
+
+
+def test_high_nitrate_under_a_lawn_is_credited_by_its_depth(library: Library) -> None:
+    """Practice: 3.6 lb/acre per mg/kg and foot. 45 mg/kg in 4 in are 54 lb/acre: weeks of feeding, not a season's."""
+    plain = nitrogen(library, Result(NITRATE, "kcl_extract", 5, "mg/kg"))
+    rich = nitrogen(library, Result(NITRATE, "kcl_extract", 45, "mg/kg"))
+    assert lb_acre(plain) - lb_acre(rich) == pytest.approx(54)
 
 
 def test_nitrate_without_a_depth_withholds_the_amount(library: Library) -> None:

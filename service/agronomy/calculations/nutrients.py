@@ -1,6 +1,5 @@
 """Nitrogen: what soil and water bring already, and when a season's rate is given to a lawn."""
 
-from collections.abc import Callable
 from dataclasses import replace
 
 from service.agronomy.amendments import TURF_KINDS
@@ -16,7 +15,6 @@ from service.agronomy.sample import Case
 from service.agronomy.spreading import recommend_spread, spread
 from service.agronomy.submission import Options, Sample, Site, Submission, Target
 from service.agronomy.tables import Crop
-from service.agronomy.timing import Portion
 from service.agronomy.units import ClientUnits, Soil
 
 N = "N"
@@ -54,7 +52,7 @@ def turf_nitrogen_schedule(given: Given) -> Answer:
         raise WrongInput("crop", "no_schedule", "a lawn with feeding times")
     season = given.g_m2("N_rate")
     planned = spread(plot, dose, season, N, given["as_of"], given.ledger)
-    text = Note("rec.n_lawn_rest", {"rate": given.rate(planned.total), "season": given["N_rate"]})
+    text = Note("rec.n_lawn_rest", {"rate": given.rate(planned.total), "season": given["N_rate"], "more": ""})
     advised = recommend_spread(plot, N, text, dose, planned, given.ledger)
     # Yearly caps are for the whole season's rate, also where windows have passed.
     _, held = enforce(plot.case, [replace(advised, base_rate=season)])
@@ -64,9 +62,21 @@ def turf_nitrogen_schedule(given: Given) -> Answer:
         given.warn("calc.windows_passed")
     if zone_unknown(plot):
         given.warn("calc.zone_unknown")
-    doses = tuple(map(_shown(given), advised.applications, planned.portions))
-    result = {"applications": doses, "rate": given.rate(planned.total), "for_area": given.total(planned.total)}
-    return given_answer(given, result)
+    doses = tuple(_dose(given, each) for each in advised.applications)
+    total = sum(given.units.areal(each.rate) for each in advised.applications)
+    return given_answer(given, {"applications": doses, "rate": given.rate(total), "for_area": given.total(total)})
+
+
+def _dose(given: Given, dose: Application) -> dict[str, object]:
+    """One dose, its rate as the interpretation names it."""
+    return {
+        "when": dose.when,
+        "from": dose.from_date,
+        "to": dose.to_date,
+        "rate": dose.rate,
+        "for_area": given.total(given.units.areal(dose.rate)),
+        "limit": dose.limit,
+    }
 
 
 def _lawn(given: Given) -> Crop:
@@ -106,20 +116,6 @@ def _plot(given: Given, crop: Crop) -> Plot:
 def zone_unknown(plot: Plot) -> bool:
     """Whether feeding times hang on the hardiness zone and nobody named one."""
     return not plot.setting.about.zone
-
-
-def _shown(given: Given) -> Callable[[Application, Portion], dict[str, object]]:
-    def shown(application: Application, portion: Portion) -> dict[str, object]:
-        return {
-            "when": application.when,
-            "from": portion.start,
-            "to": portion.end,
-            "rate": given.rate(portion.rate),
-            "for_area": given.total(portion.rate),
-            "limit": application.limit,
-        }
-
-    return shown
 
 
 NITRATE_CREDIT = Calculation(
