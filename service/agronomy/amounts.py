@@ -11,6 +11,7 @@ from service.agronomy.micronutrients import iron_words, micronutrient_words, rec
 from service.agronomy.nitrogen import recommend_nitrogen
 from service.agronomy.phosphorus import phosphorus_words, potassium_words, sulfur_words
 from service.agronomy.plot import prepare_settings
+from service.agronomy.provisional import without_rates
 from service.agronomy.reaction import Reaction
 from service.agronomy.sample import Case
 from service.agronomy.spreading import in_words
@@ -73,6 +74,7 @@ def recommend(
     if boron is not None:
         given.append(boron.recommendation)
         reasons.extend(boron.reasons)
+    given = without_rates(case, given)
     given.extend(_shopping(case, given))
     return Recommended(tuple(given), tuple(reasons))
 

@@ -1,7 +1,8 @@
 """Faults of sampling and handling: what spoils which analytes, from the table ``sample-faults``.
 
 A row's trigger is ``field:word`` of the submission (``container:galvanized``) or one of the rules below. ``void`` takes
-the named analytes out, ``weaken`` keeps them with a caution, ``note`` only says so.
+the named analytes out, ``provisional`` rates them and lets no rate of a nutrient rest on them, ``weaken`` keeps them
+with a caution, ``note`` only says so.
 """
 
 from collections.abc import Callable, Mapping
@@ -16,7 +17,8 @@ from service.agronomy.units import scaled
 
 ALL = "all"
 LAWN = "lawn"
-SEVERITY = {"void": "withhold", "weaken": "warning", "note": "info"}
+SEVERITY = {"void": "withhold", "provisional": "withhold", "weaken": "warning", "note": "info"}
+PROVISIONAL = "provisional"
 NO = frozenset(("no", "none", "false", ""))
 """Answers to an observation that deny it."""
 
@@ -64,9 +66,11 @@ def _days_moist(case: Case, row: FaultRow) -> bool:
 
 
 def _lawn_depth_over(case: Case, row: FaultRow) -> bool:
+    """Deeper than lawn tables are made for, and deeper than this lawn's own tables ask (a new one is dug deeper)."""
     crop, depth = case.crop, case.depth_in
-    lawn = crop is not None and crop.kind == LAWN
-    return lawn and depth is not None and row.value is not None and scaled(depth[1]) > scaled(row.value)
+    if crop is None or crop.kind != LAWN or depth is None or row.value is None:
+        return False
+    return scaled(depth[1]) > scaled(max(row.value, crop.depth_in[1]))
 
 
 def _depth_bottom_below(case: Case, row: FaultRow) -> bool:
@@ -99,7 +103,7 @@ WORDS = ("container", "tool", "handling", "material")
 class Faults:
     """The table, prepared once: ``library.index(Faults.of)``."""
 
-    __slots__ = ("amended", "by_word", "observed", "ruled")
+    __slots__ = ("amended", "by_word", "observed", "provisional", "ruled")
 
     def __init__(
         self,
@@ -107,8 +111,10 @@ class Faults:
         by_word: Mapping[str, list[FaultRow]],
         observed: Mapping[str, list[FaultRow]],
         ruled: list[tuple[FaultRow, type_of_rule]],
+        provisional: frozenset[str],
     ) -> None:
         self.amended = amended
+        self.provisional = provisional
         self.by_word = by_word
         self.observed = observed
         self.ruled = ruled
@@ -120,7 +126,8 @@ class Faults:
         by_word: dict[str, list[FaultRow]] = {}
         observed: dict[str, list[FaultRow]] = {}
         ruled: list[tuple[FaultRow, type_of_rule]] = []
-        for row in library.rows("sample-faults", FaultRow):
+        rows = library.rows("sample-faults", FaultRow)
+        for row in rows:
             name, _, word = row.trigger.partition(":")
             if name in (*WORDS, "mixed_areas"):
                 by_word.setdefault(row.trigger, []).append(row)
@@ -132,7 +139,8 @@ class Faults:
                 ruled.append((row, RULES[name]))
             else:
                 raise TableError(f"sample-faults line {row.line}: nobody knows the trigger {row.trigger}")
-        return cls(amended, by_word, observed, ruled)
+        provisional = frozenset(f"weak.{row.fault}" for row in rows if row.effect == PROVISIONAL)
+        return cls(amended, by_word, observed, ruled, provisional)
 
 
 def check_sampling(bench: Bench) -> None:
@@ -174,7 +182,7 @@ def _apply(bench: Bench, row: FaultRow) -> None:
     values = {"analytes": analytes}
     if row.effect == "void":
         bench.void(touched, row.fault, values)
-    elif row.effect == "weaken":
+    elif row.effect in ("weaken", PROVISIONAL):
         bench.weaken(touched, row.fault, values)
     one = touched[0].analyte if len(analytes) == 1 else None
     ask = Note(f"ask.{row.ask}") if row.ask else None

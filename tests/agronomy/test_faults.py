@@ -6,10 +6,12 @@ from datetime import date
 from typing import Any
 
 import pytest
+from making import case_of
 
 from service.agronomy import door, quality
 from service.agronomy.errors import TableError
 from service.agronomy.faults import Faults
+from service.agronomy.findings import Word
 from service.agronomy.quality import Quality
 from service.agronomy.submission import Amended, Depth, Result, Sample, Site, Submission, Target
 from service.agronomy.tables import FaultRow, Library
@@ -94,10 +96,7 @@ WEAKENED: list[tuple[dict[str, Any], str, set[str]]] = [
     ({"container": "other_metal"}, "other_metal_container", {"Zn", "Cu", "Fe", "Mn"}),
     ({"tool": "plain_steel"}, "rusty_tool", {"Fe", "Mn"}),
     ({"cores": 4}, "few_cores", {"P", "K", "NO3-N", "EC"}),
-    ({"mixed_areas": True}, "mixed_areas", ALL),
     ({"material": "organic_soil"}, "organic_soil", {"P", "K", "NO3-N", "EC"}),
-    ({"fertilized_within_days": 42}, "recently_fertilized", {"NO3-N", "P", "K", "EC", "Zn"}),
-    ({"depth": Depth(0, 5.1, "in")}, "lawn_too_deep", {"P", "K", "Zn", "OM"}),
     ({"depth": Depth(0, 1, "in")}, "top_scrape", {"EC", "P", "K", "Zn", "OM"}),
     (
         {"handling": "refrigerated", "taken_on": date(2026, 3, 1), "received_on": date(2026, 3, 23)},
@@ -119,6 +118,41 @@ def test_what_is_weakened(sampled: type_of_sampler, sample: dict[str, Any], code
     assert names(found.weakened) == weakened
     assert found.voids == {}
     assert codes(found) == [(code, "warning")]
+
+
+PROVISIONAL: list[tuple[dict[str, Any], str, set[str]]] = [
+    ({"mixed_areas": True}, "mixed_areas", ALL),
+    ({"fertilized_within_days": 42}, "recently_fertilized", {"NO3-N", "P", "K", "EC", "Zn"}),
+]
+
+
+@pytest.mark.parametrize(("sample", "code", "weakened"), PROVISIONAL, ids=[code for _, code, _ in PROVISIONAL])
+def test_what_is_provisional(sampled: type_of_sampler, sample: dict[str, Any], code: str, weakened: set[str]) -> None:
+    """Rated, and no rate: a sample full of fertilizer, and an average of good and bad (practice; NCCE-PROB)."""
+    found = sampled(sample)
+    assert names(found.weakened) == weakened
+    assert found.voids == {}
+    assert codes(found) == [(code, "withhold")]
+    assert found.reasons[0].ask is not None
+
+
+def test_a_deep_lawn_sample_is_only_remarked_on(sampled: type_of_sampler) -> None:
+    """Lawn tables are made on 2-4 in (common practice); a deeper sample is the right one for salts and sodium."""
+    found = sampled({"depth": Depth(0, 6, "in")})
+    assert codes(found) == [("lawn_too_deep", "info")]
+    assert names(found.weakened) == set()
+    assert found.reasons[0].values["analytes"] == (Word("analyte", "P"), Word("analyte", "K"))
+
+
+@pytest.mark.parametrize(
+    ("crop", "bottom", "said"),
+    [("new-lawn-seeding", 6, False), ("new-lawn-seeding", 6.1, True), ("kentucky-bluegrass-lawn", 5.1, True)],
+)
+def test_the_depth_of_a_lawn_is_that_of_its_tables(library: Library, crop: str, bottom: float, said: bool) -> None:
+    """A lawn to be seeded is dug and sampled to 6 in (its crop file)."""
+    case = case_of(library, crop=crop, stage=None, depth=Depth(0, bottom, "in"))
+    found = quality.check(case)
+    assert ("lawn_too_deep" in {reason.code for reason in found.reasons}) is said
 
 
 UNTOUCHED: list[dict[str, Any]] = [

@@ -94,7 +94,9 @@ class CautionRow(Row):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultRow(Row):
-    """A fault of sampling or handling. ``effect``: void (not rated), weaken (rated with a caution), note.
+    """A fault of sampling or handling.
+
+    ``effect``: void (not rated), provisional (rated, no rate rests on it), weaken (rated with a caution), note.
 
     ``trigger`` is ``field:word`` of the submission (``container:galvanized``) or a rule word the core knows.
     """
