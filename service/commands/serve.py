@@ -2,6 +2,7 @@
 
 import argparse
 import os
+import socket
 import sys
 from pkgutil import resolve_name
 from typing import Any
@@ -46,6 +47,9 @@ def run(arguments: argparse.Namespace) -> int:
     if settings.host not in LOOPBACK:
         print(f"saltbush: without keys it listens on this machine only, not on {settings.host}", file=sys.stderr)
         return 2
+    if taken(settings):
+        print(f"saltbush: another program listens on {address(settings)}; choose another --port", file=sys.stderr)
+        return 1
     prepare(settings)
     resolve_name(WARM)(settings)
     print(REQUEST.format(address=address(settings), kept=settings.database or settings.data.absolute()), flush=True)
@@ -65,6 +69,18 @@ def prepare(settings: Settings) -> None:
         from service.store.migrate import migrate
 
         migrate(settings.database_url, shipped("migrations"))
+
+
+def taken(settings: Settings) -> bool:
+    """Whether somebody listens there already; the server itself would share the port without a word."""
+    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((settings.host, settings.port))
+        except OSError:
+            return True
+    return False
 
 
 def address(settings: Settings) -> str:

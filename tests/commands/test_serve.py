@@ -75,6 +75,15 @@ def test_what_was_acknowledged_survives_sigkill(serving, tmp_path):
     assert (status, int(answer["number"].split("-")[1])) == (201, len(rows) + 1)
 
 
+def test_a_port_in_use_is_told(serving, tmp_path):
+    server = serving()
+    command = [sys.executable, "-m", "service.commands", "serve", "--port", str(server.port)]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=tmp_path, env=_path(), timeout=60)
+    assert (done.returncode, done.stdout) == (1, "")
+    assert str(server.port) in done.stderr
+    assert server.get("/readyz")[0] == 200
+
+
 @pytest.mark.parametrize(
     "arguments",
     [["--host", "0.0.0.0"], ["--port", "zero"], ["--port", "70000"], ["--workers", "0"], ["--colour", "red"], []],
