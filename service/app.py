@@ -75,5 +75,5 @@ def create_app(settings: Settings | None = None, office: Office | None = None) -
     for part in (interpretations, library, calculations, meta):
         api.register_blueprint(part)
     spec = app.extensions[CONTRACT] = contract(api)
-    app.register_blueprint(blueprint(lambda language: office.words(today, language), lambda: spec))
+    app.register_blueprint(blueprint(lambda language: office.words(today, language), lambda: spec, lambda: today))
     return app

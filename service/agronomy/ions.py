@@ -1,7 +1,6 @@
-"""Ions of one solution: charge balance, sodium adsorption ratio, and the EC they account for. All in meq/L."""
+"""Ions of one solution: charge balance, and the EC they account for. All in meq/L."""
 
 from collections.abc import Mapping
-from math import sqrt
 from typing import NamedTuple
 
 from service.agronomy.errors import OutOfRange
@@ -97,10 +96,3 @@ def _balance_steps(
     if ratio is not None:
         steps.append(Step("cations_per_ec", "ec_cations", {"C": plus, "EC": ec}, ratio, "1"))
     return tuple(steps)
-
-
-def sar(Na: float, Ca: float, Mg: float) -> float:
-    """Sodium adsorption ratio, (mmol/L)^0.5: Na / sqrt((Ca + Mg) / 2), all meq/L (HB60). Raises OutOfRange."""
-    if Ca + Mg <= 0:
-        raise OutOfRange("Ca + Mg", "0 < x")
-    return Na / sqrt((Ca + Mg) / 2)

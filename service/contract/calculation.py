@@ -28,13 +28,15 @@ from service.contract.fields import (
     Whole,
     fault,
 )
-from service.contract.problem import FieldError, escaped, invalid
+from service.contract.problem import FieldError, invalid
 from service.contract.shape import QuantityOf, Shape, field_errors
 from service.contract.vocabulary import Vocabulary
 
 MOST = 100
 FAR = 10**9
 YEAR_AHEAD = 366
+FARTHEST = 200
+"""Longest pointer that is sent back: a key may be anything."""
 FAULTS = {
     "out_of_range": "the value is outside the range in which the equation holds",
     "impossible_value": "no soil and no water has this value",
@@ -137,7 +139,7 @@ def calculated(answer: Answer, say: Say) -> type_of_json:
 
 def field_error(problem: WrongInput) -> FieldError:
     """What the core refused, with its JSON pointer."""
-    pointer = "".join(f"/{escaped(part)}" for part in problem.field.split("/")) if problem.field else ""
+    pointer = f"/{problem.field[:FARTHEST]}" if problem.field else ""
     message = FAULTS.get(problem.code, "the value cannot be taken")
     return FieldError(pointer, problem.code, message, problem.expected, problem.allowed, problem.suggestions)
 

@@ -7,6 +7,8 @@ from typing import Any
 import orjson
 from flask import Blueprint, Response, abort, render_template, request
 
+from service.agronomy.tables import Library
+from service.pages.agronomy import matrix
 from service.pages.contract_view import Group, Shape, operations, shapes
 from service.render.words import Words
 
@@ -29,13 +31,17 @@ type_of_words = Callable[[str], Words]
 
 
 def blueprint(
-    words: type_of_words, openapi: Callable[[], Mapping[str, Any]], languages: Sequence[str] = ("en", "es")
+    words: type_of_words,
+    openapi: Callable[[], Mapping[str, Any]],
+    library: Callable[[], Library],
+    languages: Sequence[str] = ("en", "es"),
 ) -> Blueprint:
     """The pages, to be registered at the root of the application.
 
     Args:
         words: the words of a language; called once per request.
         openapi: the published contract as a mapping.
+        library: the tables in force.
         languages: the languages that pages are offered in, the default one first.
     """
     pages = Blueprint("pages", __name__, template_folder="templates", static_folder="static", static_url_path="/assets")
@@ -63,6 +69,11 @@ def blueprint(
         """One shape with its fields."""
         found = next((shape for shape in shapes(openapi()) if shape.name == name), None)
         return _page("shape.html", words, languages, shape=found) if found else abort(404)
+
+    @pages.get("/docs/agronomy")
+    def docs_agronomy() -> Response:
+        """Every equation with its range, sources, functions and tests."""
+        return _page("agronomy.html", words, languages, matrix=library().index(matrix))
 
     @pages.get("/words/<language>.json")
     def script_words(language: str) -> Response:

@@ -7,6 +7,7 @@ from calculating import ask, codes, references, result
 
 from service.agronomy.tables import Library
 
+pytestmark = pytest.mark.formula("product_amount")
 MATERIALS = {example["id"]: example for example in references("materials")["examples"]}
 FERTILITY = {example["id"]: example for example in references("fertility")["examples"]}
 type_of_pair = tuple[float, str]

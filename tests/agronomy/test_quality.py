@@ -355,6 +355,7 @@ def test_sum_of_bases_is_no_cec_in_limy_soil(check: type_of_checker, fizz: str, 
 
 
 @pytest.mark.parametrize(("cec", "status"), [(8, "pass"), (7.9, "warn"), (40, "pass"), (40.1, "warn")])
+@pytest.mark.formula("cec_clay_om")
 def test_cec_against_clay_and_organic_matter(check: type_of_checker, cec: float, status: str) -> None:
     """0.5 clay + 2 OM is 20 meq/100 g here; 0.4 to 2 times that passes (common practice)."""
     organic = soil("OM", "loss_on_ignition", 3, "%")
@@ -376,6 +377,7 @@ def test_soluble_sodium_is_part_of_the_extracted(check: type_of_checker, extract
 
 
 @pytest.mark.parametrize(("total_n", "status"), [(0.15, "pass"), (0.36, "warn"), (0.05, "warn")])
+@pytest.mark.formula("c_n_ratio")
 def test_organic_matter_against_nitrogen(check: type_of_checker, total_n: float, status: str) -> None:
     """Carbon over nitrogen below 6 or above 25 is flagged (common practice; OM / 1.724)."""
     found = check(soil("OM", "loss_on_ignition", 3, "%"), soil("total_N", "dry_combustion", total_n, "%"))
@@ -401,6 +403,7 @@ def test_saturation_against_texture(check: type_of_checker, saturation: float, s
 
 
 @pytest.mark.parametrize(("ec", "status"), [(3.0, "pass"), (2.97, "warn")])
+@pytest.mark.formula("nitrate_meq")
 def test_nitrate_against_ec(check: type_of_checker, ec: float, status: str) -> None:
     """100 mg/kg at a saturation of 40 is 17.8 meq/L, 1.8 dS/m by itself; at most 60 % of the EC (common practice)."""
     found = check(soil("NO3-N", "kcl_extract", 100), *extract(EC=ec), Result("SP", "saturated_paste", 40, "%"))
@@ -474,6 +477,7 @@ def test_much_nitrate_still_counts(check: type_of_checker) -> None:
         (soil("clay", "hydrometer", 20, "%"), 23.1, "texture_repeat", "fail"),
     ],
 )
+@pytest.mark.formula("rpd")
 def test_duplicates(check: type_of_checker, result: Result, other: float, name: str, status: str) -> None:
     """18 and 22 differ by 20 % of their mean (USGS); pH and clay by points; near the limit by twice the limit."""
     found = check(result, result._replace(value=other))

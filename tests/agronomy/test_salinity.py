@@ -50,6 +50,7 @@ def codes(found: Salinity) -> set[str]:
         (60.0, 4),
     ],
 )
+@pytest.mark.formula("salt_rank")
 def test_class_edges(library: Library, ece: float, name: int) -> None:
     """NRCS classes at, just below and just above each limit (Soil Survey Manual: 2, 4, 8, 16 dS/m)."""
     assert judged(library, paste(ece)).salinity_class == CLASSES[name]

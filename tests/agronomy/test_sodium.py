@@ -48,12 +48,14 @@ def test_sar_from_milligrams(library: Library) -> None:
 @pytest.mark.parametrize(
     ("value", "name"), [(0, "nonsodic"), (12.999999, "nonsodic"), (13, "sodic"), (13.000001, "sodic"), (60, "sodic")]
 )
+@pytest.mark.formula("class")
 def test_class_edges_by_sar(library: Library, value: float, name: str) -> None:
     """SAR 13 (ALI2011 table 8.7; HB60): at, just below, just above."""
     assert judged(library, Result("SAR", PASTE, value)).sodium_class == name
 
 
 @pytest.mark.parametrize(("value", "name"), [(14.999999, "nonsodic"), (15, "sodic"), (15.000001, "sodic")])
+@pytest.mark.formula("class")
 def test_class_edges_by_esp(library: Library, value: float, name: str) -> None:
     """ESP 15 %: at, just below, just above."""
     assert judged(library, Result("ESP", "exchangeable", value, "%")).sodium_class == name
@@ -63,6 +65,7 @@ def test_class_edges_by_esp(library: Library, value: float, name: str) -> None:
     ("ece", "sar", "name"),
     [(2, 5, "normal"), (6, 8, "saline"), (3, 20, "sodic"), (7, 25, "saline_sodic"), (4, 13, "saline_sodic")],
 )
+@pytest.mark.formula("class")
 def test_four_classes_of_soil(library: Library, ece: float, sar: float, name: str) -> None:
     """HB60 chapter 1: saline from 4 dS/m, sodic from SAR 13."""
     found = judged(library, Result("EC", PASTE, ece, "dS/m"), Result("SAR", PASTE, sar))

@@ -91,6 +91,7 @@ def test_guideline_edges(library: Library, analyte: str, problem: str, value: fl
         (39.999999, 2.8, SEVERE),
     ],
 )
+@pytest.mark.formula("infilt")
 def test_infiltration(library: Library, sar: float, ec: float, word: str) -> None:
     """FAO29 table 1: the higher the SAR, the more salt the water needs to soak in."""
     assert restriction(judged(library, figure("SAR", sar), figure("EC", ec)), "infiltration") == word

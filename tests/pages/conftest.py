@@ -30,5 +30,5 @@ def client(contract: dict[str, Any], library: Library) -> FlaskClient:
     catalogue = Catalogue()
     words = {language: Words(language, catalogue, library.index(labels)[language]) for language in catalogue.languages}
     app = Flask(__name__, static_folder=None)
-    app.register_blueprint(blueprint(words.__getitem__, lambda: contract, catalogue.languages))
+    app.register_blueprint(blueprint(words.__getitem__, lambda: contract, lambda: library, catalogue.languages))
     return app.test_client()

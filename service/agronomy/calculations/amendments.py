@@ -82,7 +82,7 @@ def _equivalents(given: Given, pure_g_m2: float) -> dict[str, Any]:
     masses = equivalent_amounts(pure_g_m2, {name: table[name].mass_per_mass_gypsum for name in EQUIVALENTS})
     rows = [table[name] for name in EQUIVALENTS]
     inputs = {name: table[name].mass_per_mass_gypsum for name in EQUIVALENTS}
-    given.step("gypsum_equivalents", "amendment_equivalents", inputs, None, "", *rows)
+    given.step("gypsum_equivalents", "equivalent_amounts", inputs, None, "", *rows)
     return {name: given.rate(mass) for name, mass in masses.items()}
 
 

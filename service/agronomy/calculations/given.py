@@ -23,7 +23,7 @@ class WrongInput(AgronomyError):
     """An input that the calculation cannot take.
 
     Attributes:
-        field: name of the input, with what lies below it after a slash; blank for the request as a whole.
+        field: name of the input, or the way below it as `below` makes it; blank for the request as a whole.
         code: what is wrong, for programs.
         expected: what would be right, as a short machine-readable phrase.
         allowed: the closed list it must come from, where there is one.
@@ -41,6 +41,11 @@ class WrongInput(AgronomyError):
         super().__init__(f"{field}: {code}, {expected}")
         self.field, self.code, self.expected = field, code, expected
         self.allowed, self.suggestions = allowed, suggestions
+
+
+def below(field: str, key: str) -> str:
+    """A member of an object or of its member, as a JSON pointer (RFC 6901) without its first slash."""
+    return f"{field}/{key.replace('~', '~0').replace('/', '~1')}"
 
 
 class Given:

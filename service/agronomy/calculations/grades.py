@@ -87,7 +87,7 @@ def needed(given: Given) -> tuple[str, float]:
     if oxide is None:
         return nutrient, rate
     factor = given.units.form_factor(nutrient, oxide)
-    given.step("form", "forms", {"of": nutrient, "as": oxide}, factor, "1")
+    given.step("form", "form_factor", {"of": nutrient, "as": oxide}, factor, "1")
     return oxide, rate * factor
 
 

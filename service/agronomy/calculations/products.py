@@ -80,7 +80,12 @@ def _household(given: Given, product: Product, grams: float) -> Note | None:
         return None
     scatter = given.factor("household_measure_scatter_pct")
     given.step(
-        "household", "household", {"density": product.row and product.row.bulk_density_kg_L}, litres, "L", scatter
+        "household",
+        "household_litres",
+        {"density": product.row and product.row.bulk_density_kg_L},
+        litres,
+        "L",
+        scatter,
     )
     return Note("calc.household", {"amount": measure, "scatter": scatter.value})
 

@@ -37,7 +37,7 @@ def _classified(given: Given, point: tuple[float, float, float]) -> dict[str, ob
     name, near = triangle.classify(*point), triangle.near(*point)
     inputs = dict(zip(("sand", "silt", "clay"), point, strict=True))
     rows = [row for row in triangle.rows if row.texture == name]
-    given.step("texture_class", "texture_triangle", inputs, name, "", *rows)
+    given.step("texture_class", "classify", inputs, name, "", *rows)
     if near:
         others = tuple(Word("texture", other) for other in near)
         given.warn("texture.near", texture=Word("texture", name), others=others)

@@ -5,7 +5,7 @@ from difflib import get_close_matches
 
 from service.agronomy import ions
 from service.agronomy.calculations.declaration import Answer, Calculation, Input, check_possible, given_answer
-from service.agronomy.calculations.given import Given, WrongInput, rounded
+from service.agronomy.calculations.given import Given, WrongInput, below, rounded
 from service.agronomy.quality_limits import Limits
 from service.agronomy.sodicity import adjusted_sar, calcium_expected, esp_direct, esp_from_sar
 from service.agronomy.sodicity import sar as sodium_ratio
@@ -111,11 +111,11 @@ def _listed(given: Given, field: str, known: tuple[str, ...]) -> dict[str, float
     for ion, quantity in given[field].items():
         if ion not in known:
             near = tuple(get_close_matches(ion, known))
-            raise WrongInput(f"{field}/{ion}", "unknown_ion", f"one of {', '.join(known)}", known, near)
+            raise WrongInput(below(field, ion), "unknown_ion", f"one of {', '.join(known)}", known, near)
         name = NITRATE.get(ion, ion)
         if name in found:
-            raise WrongInput(f"{field}/{ion}", "repeated_ion", "nitrate once, as NO3 or as NO3-N")
-        found[name] = _ion(given, f"{field}/{ion}", ion, quantity)
+            raise WrongInput(below(field, ion), "repeated_ion", "nitrate once, as NO3 or as NO3-N")
+        found[name] = _ion(given, below(field, ion), ion, quantity)
     return found
 
 

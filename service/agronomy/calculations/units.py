@@ -41,15 +41,15 @@ def convert(given: Given) -> Answer:
             raise WrongInput(field, "unknown_unit", "a unit of /v1/units")
     if given["value"] < 0 and given.units.proportional(given["from"], given["to"]):
         raise WrongInput("value", "out_of_range", "0 <= x")
+    if quantity not in known.quantities:
+        near = tuple(get_close_matches(quantity, known.quantities, n=5))
+        raise WrongInput("quantity", "unknown_quantity", "an analyte or a dimension", suggestions=near)
     if quantity in known.analytes:
         value = _of_analyte(given, known)
     elif "to_quantity" in given:
         raise WrongInput("to_quantity", "not_a_form", "only an analyte has another form")
-    elif quantity in known.quantities:
-        value = _of_dimension(given, known)
     else:
-        near = tuple(get_close_matches(quantity, known.quantities, n=5))
-        raise WrongInput("quantity", "unknown_quantity", "an analyte or a dimension", suggestions=near)
+        value = _of_dimension(given, known)
     value = significant(value, EXACT_DIGITS)
     given.step("converted", "convert", {"value": given["value"], "unit": given["from"]}, value, given["to"])
     return given_answer(given, {"value": value, "unit": given["to"]})
@@ -74,7 +74,7 @@ def _of_analyte(given: Given, known: Spellings) -> float:
     except UnitMismatch:
         raise WrongInput("to_quantity", "not_a_form", f"a form of {analyte}") from None
     if form != analyte:
-        given.step("form", "forms", {"of": analyte, "as": form}, factor, "1")
+        given.step("form", "form_factor", {"of": analyte, "as": form}, factor, "1")
     dimensions = {given.units.dimension(given[field]) for field in ("from", "to")}
     if len(dimensions) > 1:
         _tell_equivalent(given, known, dimensions, analyte)
