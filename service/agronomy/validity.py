@@ -14,6 +14,8 @@ from service.agronomy.sample import Case, Measurement
 from service.agronomy.tables import Library, ValidityRow
 from service.agronomy.units import scaled
 
+FED = frozenset(("P", "K", "S", "SO4-S", "Zn", "Fe", "Mn", "Cu"))
+"""Analytes whose lack would go unseen while their figure is withheld."""
 CALCAREOUS, REJECT, CAUTION = "calcareous", "reject", "caution"
 
 
@@ -133,11 +135,11 @@ def applies(rule: Rule, soil: Soil) -> bool | None:
 
 
 def _rejected(result: Measurement, row: ValidityRow, code: str) -> Verdict:
-    method = Word("method", result.method)
-    values = {"method": method, "instead": Word("method", row.order_instead)}
-    ask = Note("ask.order_method", {"instead": Word("method", row.order_instead)})
-    if code == "method_needs_ph":
-        ask = Note("ask.order_method_or_ph", {"instead": Word("method", row.order_instead)})
+    instead = Word("method", row.order_instead)
+    values = {"analyte": Word("analyte", result.analyte), "method": Word("method", result.method), "instead": instead}
+    asked = "ask.order_method_or_ph" if code == "method_needs_ph" else "ask.order_method"
+    short = "_if_short" if result.analyte in FED else ""
+    ask = Note(f"{asked}{short}", values)
     return Verdict(
         Note(f"finding.{code}", values),
         Reason(code, "withhold", result.analyte, values, ask, f"/results/{result.index}"),

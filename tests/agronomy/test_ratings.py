@@ -47,7 +47,8 @@ def test_bray_on_lime_is_withheld_by_name_and_not_converted(library: Library) ->
     why = reason(found, "method_not_valid")
     assert (why.severity, why.analyte) == ("withhold", "P")
     assert why.ask is not None
-    assert why.ask.values["instead"].word == "olsen"
+    assert why.ask.code == "ask.order_method_if_short"
+    assert (why.ask.values["analyte"].word, why.ask.values["instead"].word) == ("P", "olsen")
 
 
 @pytest.mark.parametrize(
@@ -78,13 +79,25 @@ def test_without_pH_and_lime_the_reason_asks_for_either(library: Library) -> Non
     why = reason(found, "method_needs_ph")
     assert why.severity == "withhold"
     assert why.ask is not None
-    assert why.ask.code == "ask.order_method_or_ph"
+    assert why.ask.code == "ask.order_method_or_ph_if_short"
 
 
 def test_mehlich_metals_are_not_judged_in_alkaline_soil(library: Library) -> None:
     """Practice: Mehlich-3 extracts several times more metal than DTPA."""
     found = rated(library, *LIMY, Result("Zn", "mehlich_3", 3, "mg/kg"))
     assert of(found.findings, "Zn").status == "withheld"
+
+
+def test_an_ask_names_its_element(library: Library) -> None:
+    """Of a sum of bases, which counts dissolved lime, nothing is short: only the right test is asked for."""
+    sent = (Result("CEC", "sum_of_bases", 3.8, "meq/100 g"), Result("Zn", "mehlich_3", 3, "mg/kg"))
+    found = rated(library, Result("pH", "water_1_1", 7.4), *sent)
+    asks = {item.analyte: item.ask for item in found.reasons if item.code == "method_not_valid"}
+    assert asks["CEC"] is not None
+    assert asks["CEC"].code == "ask.order_method"
+    assert asks["CEC"].values["analyte"].word == "CEC"
+    assert asks["Zn"] is not None
+    assert asks["Zn"].code == "ask.order_method_if_short"
 
 
 def test_a_method_nobody_named_is_not_rated(library: Library) -> None:
