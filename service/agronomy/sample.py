@@ -109,6 +109,8 @@ class Case:
 
     def trusting(self, voids: Mapping[int, Note], weakened: Mapping[int, Note]) -> "Case":
         """The same case with the voided results out of `find`'s reach."""
+        if voids == self.voids and weakened == self.weakened:
+            return self
         trusted: dict[str, tuple[Measurement, ...]] = {}
         for measurement in self.soil:
             if measurement.index not in voids:
