@@ -59,7 +59,7 @@ class Metal(NamedTuple):
 
     Attributes:
         total: the method gives the total content; otherwise the figure is only a lower bound of it.
-        reached: levels that the figure has certainly reached, gravest first.
+        reached: levels that the figure has certainly reached, the highest first.
         lowest: the lowest level of the region at which a person must look, or ``None`` when no level is listed.
         hold: that level, when the figure is at it or cannot be told to be below it; else ``None``.
         at: that level, when the figure is certainly at it; else ``None``.
@@ -109,7 +109,7 @@ class Rules:
                 continue
             level = Level(row, scaled(row.value), None if row.upper is None else scaled(row.upper))
             current[row.analyte] = (*current.get(row.analyte, ()), level)
-        ordered = {name: tuple(sorted(levels, key=_gravity)) for name, levels in current.items()}
+        ordered = {name: tuple(sorted(levels, key=_highest_level)) for name, levels in current.items()}
         reference, units = reference_of(library), library.index(Units.of)
         near = reference.factor("infant_well_near_ft")
         near_ft = units.feet(Quantity(near.value, near.unit))
@@ -127,8 +127,8 @@ class Rules:
         return value
 
 
-def _gravity(level: Level) -> tuple[int, float]:
-    return -SEVERITIES.index(level.row.severity), -level.row.value
+def _highest_level(level: Level) -> int:
+    return -level.lower
 
 
 def millionths(x: float) -> float:
@@ -144,23 +144,25 @@ def metals(case: Case) -> tuple[Metal, ...]:
     """
     rules = case.library.index(Rules.of)
     watched = [found for found in (*case.soil, *case.layers) if found.analyte in rules.levels]
-    if not watched:
-        return ()
     watched.sort(key=_highest_first)
-    return tuple(_read(case, rules, found) for found in watched)
+    read = (_read(case, rules, found) for found in watched)
+    return tuple(metal for metal in read if metal is not None)
 
 
 def _highest_first(found: Measurement) -> tuple[str, float]:
     return found.analyte, -found.high
 
 
-def _read(case: Case, rules: Rules, found: Measurement) -> Metal:
+def _read(case: Case, rules: Rules, found: Measurement) -> Metal | None:
+    """One result against the levels that hold here; ``None`` where none does."""
     levels = [level for level in rules.levels[found.analyte] if applies(case, rules, level.row)]
+    if not levels:
+        return None
     low, high = millionths(found.low), millionths(found.high)
     reached = tuple(level.row for level in levels if _reached(level, low, high))
     holding = [level for level in levels if level.row.outcome == "hold"]
     lowest = min(holding, key=lambda level: level.lower, default=None)
-    total = bool(levels) and found.method in levels[0].row.methods
+    total = found.method in levels[0].row.methods
     if lowest is None:
         return Metal(found, total, reached, None, None, None)
     # The contract holds *at* the lowest level, also where a source says *above*. An extract is a lower bound only.
@@ -180,9 +182,8 @@ def _reached(level: Level, low: float, high: float) -> bool:
 
 def applies(case: Case, rules: Rules, row: SafetyLevelRow) -> bool:
     """Whether a level holds for this site: federal or of its region, and its condition met."""
-    if row.region and row.region != case.submission.site.region:
-        return False
-    return row.when != SEVERAL_SOURCES or several_sources(case, rules)
+    here = not row.region or row.region == case.submission.site.region
+    return here and (row.when != SEVERAL_SOURCES or several_sources(case, rules))
 
 
 def several_sources(case: Case, rules: Rules) -> bool:
@@ -273,6 +274,4 @@ def exceeds(row: AlwaysPersonRow, result: Measurement) -> bool:
 
 def shown(found: Measurement) -> Quantity:
     """A measurement as a figure with its unit: the value, or the finite end of a censored one."""
-    if found.value is not None:
-        return Quantity(found.value, found.unit)
     return Quantity(found.low if isinf(found.high) else found.high, found.unit)

@@ -377,6 +377,70 @@ def test_levels_are_data(library: Library) -> None:
     assert said_before(values["before"])[0][0] == Quantity(200, "mg/kg")
 
 
+def test_a_metal_without_a_level_here_is_not_judged(library: Library) -> None:
+    """Where only another state lists a level, nothing is said; where no level calls for a person, none is called."""
+    rows = library.rows("safety-levels", SafetyLevelRow)
+    elsewhere = tuple(replace(row, region="US-CA") for row in rows if row.analyte == "Cd")
+    case = with_metal(changed(library, "safety-levels", elsewhere), metal("Cd", 500))
+    assert health.metals(case) == ()
+    assert set(found(case)) == {"scope"}
+    quiet = tuple(replace(row, outcome="") for row in rows)
+    case = with_metal(changed(library, "safety-levels", quiet), metal("Cd", 500))
+    assert holds(case) == set()
+    assert {"cadmium_level", "scope"} == set(found(case))
+
+
+@pytest.mark.parametrize(
+    ("operator", "upper", "value", "reached"),
+    [
+        (">", None, 99.9, False),
+        (">", None, 100, False),
+        (">", None, 100.1, True),
+        (">=", None, 99.9, False),
+        (">=", None, 100, True),
+        (">=", None, 100.1, True),
+        (">=", 200, 99.9, False),
+        (">=", 200, 100, True),
+        (">=", 200, 199.9, True),
+        (">=", 200, 200, False),
+    ],
+)
+def test_levels_keep_to_the_words_of_their_source(
+    library: Library, operator: str, upper: float | None, value: float, reached: bool
+) -> None:
+    """*Above* is not *at*; a range ends before its upper figure."""
+    rows = library.rows("safety-levels", SafetyLevelRow)
+    (row,) = (each for each in rows if each.level == "cadmium_federal")
+    own = replace(row, operator=operator, value=100, upper=upper, outcome="")
+    case = with_metal(changed(library, "safety-levels", (own,)), metal("Cd", value))
+    (read,) = health.metals(case)
+    assert bool(read.reached) is reached
+
+
+def test_higher_levels_come_first(library: Library) -> None:
+    (read,) = health.metals(with_metal(library, metal("Pb", 700), children=True))
+    assert [row.value for row in read.reached] == [600, 200]
+    assert next(iter(found(with_metal(library, metal("Pb", 700))))) == "lead_removal_level"
+
+
+def test_an_extract_below_a_limit_of_detection_is_no_lower_bound(library: Library) -> None:
+    case = with_metal(library, metal("Pb", 300, "dtpa", qualifier="<"))
+    assert holds(case) == set()
+    assert "lead_not_total" in found(case)
+
+
+def test_an_infants_well_without_any_nitrate_test(library: Library) -> None:
+    case = case_of(library, Result("pH", "saturated_paste", 7.9), well=Well(infant=True))
+    assert holds(case) == set()
+
+
+@pytest.mark.parametrize("analyte", ["Se", "Mo"])
+def test_a_trace_element_that_was_not_found_is_no_concern(library: Library, analyte: str) -> None:
+    case = case_of(library, Result(analyte, "not_stated", 0.1, "mg/kg", "<"), **FEEDING)
+    assert case.find(analyte) is not None
+    assert holds(case) == set()
+
+
 def test_open_ends(library: Library) -> None:
     assert health.millionths(inf) == inf
     assert health.millionths(1.5) == 1_500_000
