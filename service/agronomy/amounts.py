@@ -7,7 +7,12 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from service.agronomy.findings import Finding, Note, Reason, Recommendation, Salinity, Sodium, Texture, Water
-from service.agronomy.micronutrients import iron_words, micronutrient_words, recommend_boron
+from service.agronomy.micronutrients import (
+    iron_words,
+    micronutrient_words,
+    recommend_boron,
+    recommend_foliar_zinc,
+)
 from service.agronomy.nitrogen import recommend_nitrogen
 from service.agronomy.phosphorus import phosphorus_words, potassium_words, sulfur_words
 from service.agronomy.plot import prepare_settings
@@ -66,8 +71,10 @@ def recommend(
     reasons.extend(nitrogen.reasons)
     for nutrient, words in WORDS.items():
         tested = rated(plot, nutrient, first)
-        if tested is not None:
+        answer = recommend_foliar_zinc(plot, tested) if nutrient == "Zn" else None
+        if answer is None and tested is not None:
             answer = recommend_tested(tested, words)
+        if answer is not None:
             given.append(answer.recommendation)
             reasons.extend(answer.reasons)
     boron = recommend_boron(plot, rated(plot, "B", first))
@@ -89,13 +96,20 @@ def _first_rated(findings: Iterable[Finding]) -> dict[str, Finding]:
 
 
 def _shopping(case: Case, given: Iterable[Recommendation]) -> list[Recommendation]:
-    """For a client who asks what to buy: which nutrients to look for, and which to leave in the shop."""
+    """For a client who asks what to buy: which nutrients to look for, and which to leave in the shop.
+
+    What is short without an amount in our tables is named too: an answer that nothing is to be bought would be false.
+    """
     if "fertilizer" not in case.submission.site.requests:
         return []
     needed = tuple(SUBJECT_WORDS[item.subject] for item in given if item.kind == "nutrient")
     spared = tuple(SUBJECT_WORDS[item.subject] for item in given if item.kind in ("none_needed", "do_not"))
-    if not needed:
-        code = "rec.fertilizer_none" if spared else "rec.fertilizer_untested"
-        return [in_words("practice", "fertilizer", Note(code, {"spared": spared}))]
+    open_ = tuple(
+        SUBJECT_WORDS[item.subject] for item in given if item.kind == "practice" and item.subject in SUBJECT_WORDS
+    )
     code = "rec.fertilizer_buy_only" if spared else "rec.fertilizer_buy"
-    return [in_words("practice", "fertilizer", Note(code, {"needed": needed, "spared": spared}))]
+    if not needed and open_:
+        code = "rec.fertilizer_ask"
+    elif not needed:
+        code = "rec.fertilizer_none" if spared else "rec.fertilizer_untested"
+    return [in_words("practice", "fertilizer", Note(code, {"needed": needed, "spared": spared, "open": open_}))]

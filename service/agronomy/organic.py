@@ -42,6 +42,7 @@ class Ground(NamedTuple):
     phosphorus_value: object
     rich: bool
     tilled: bool
+    turf: bool
     edible: bool
     rows: tuple[Row, ...]
     sources: tuple[str, ...]
@@ -94,7 +95,8 @@ def _ground(case: Case, rated: Mapping[str, Finding], salinity: Salinity | None)
         word,
         rated["P"].understood if "P" in rated else _olsen(case),
         organic_matter is not None and organic_matter.rating in MORE_THAN_ENOUGH,
-        bed or case.submission.target.stage in TO_TILL,
+        bed or case.submission.target.stage in TO_TILL or "new_stand" in traits,
+        "turf" in traits,
         "edible" in traits,
         tuple(item for item in (line if ece is not None else None, row) if item is not None),
         tuple(dict.fromkeys(source for finding in used for source in finding.sources)),
@@ -126,6 +128,8 @@ def _answer(ground: Ground, kind: str, given: list[OrganicInput]) -> Recommendat
     """One of: do not (salt, phosphorus, too deep), none needed, test first, or how much and how."""
     limits = ground.case.library.index(prepare_organic_limits)
     values = {"ECe": ground.ece, "P": ground.phosphorus_value}
+    if kind == MANURE and ground.turf and ground.phosphorus != "overfull":
+        return _told(ground, "do_not", kind, "turf", _topdressing(ground, limits), limits["topdress"])
     if ground.salty:
         low_salt = reference_of(ground.case.library).factor("compost_low_salt_dS_m")
         cap = limits["saline"]
@@ -146,6 +150,13 @@ def _answer(ground: Ground, kind: str, given: list[OrganicInput]) -> Recommendat
     return _welcome(ground, kind, limits)
 
 
+def _topdressing(ground: Ground, limits: Mapping[str, LimitRow]) -> dict[str, Any]:
+    """How thin a layer standing grass bears, and how salty the compost may be."""
+    low_salt = reference_of(ground.case.library).factor("compost_low_salt_dS_m")
+    thin = ground.case.units.depth(limits["topdress"].maximum)
+    return {"limit": thin, "EC": Quantity(low_salt.value, low_salt.unit)}
+
+
 def _too_deep(ground: Ground, given: list[OrganicInput], cap: LimitRow) -> dict[str, Any] | None:
     """A layer deeper than what may be mixed in at once."""
     units = ground.case.library.index(Units.of)
@@ -162,6 +173,8 @@ def _welcome(ground: Ground, kind: str, limits: Mapping[str, LimitRow]) -> Recom
         cap = limits["manure_based"]
         return _told(ground, "practice", kind, "welcome", {"limit": case.units.depth(cap.maximum)}, cap)
     if not ground.tilled:
+        if ground.turf:
+            return _told(ground, "practice", kind, "turf", _topdressing(ground, limits), limits["topdress"])
         return _told(ground, "practice", kind, "surface", {})
     yearly, first = limits["every_year"], limits["plant_based"]
     values = {"depth": case.units.depth(yearly.maximum), "first": case.units.depth(first.maximum)}

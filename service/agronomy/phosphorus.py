@@ -10,6 +10,7 @@ from service.agronomy.tested import Tested
 OVERFULL = frozenset(("excessive", "toxic"))
 MORE_THAN_ENOUGH = frozenset(("high", "very_high"))
 TO_PLANT = frozenset(("planning", "planting", "seeding", "sodding"))
+LASTING = frozenset(("perennial", "turf"))
 
 
 def overfull_with_phosphorus(tested: Tested) -> bool:
@@ -30,10 +31,13 @@ def phosphorus_words(tested: Tested, outcome: str) -> str:
         return "rec.p_none_high" if tested.finding.rating in MORE_THAN_ENOUGH else "rec.p_none_needed"
     if outcome == "no_rate":
         return "rec.no_rate_table"
-    if tested.plot.setting.crop.kind == "lawn":
+    setting = tested.plot.setting
+    if "new_stand" in setting.crop.traits or setting.stage in TO_PLANT:
+        lasting = not LASTING.isdisjoint(setting.crop.traits)
+        return f"rec.p_needed_new_{'lawn' if setting.crop.kind == 'lawn' else 'stand'}" if lasting else "rec.p_needed"
+    if setting.crop.kind == "lawn":
         return "rec.p_needed_lawn"
-    new_stand = tested.plot.setting.stage in TO_PLANT and "perennial" in tested.plot.setting.crop.traits
-    return "rec.p_needed_new_stand" if new_stand else "rec.p_needed"
+    return "rec.p_needed_standing" if "perennial" in setting.crop.traits else "rec.p_needed"
 
 
 def potassium_words(tested: Tested, outcome: str) -> str:
