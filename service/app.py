@@ -17,6 +17,7 @@ from service.api.openapi import contract, make_api
 from service.api.replies import OFFICE
 from service.catalog.catalog import Catalog, load_catalog
 from service.contract.answer import encoded
+from service.desk.editions import hold_editions
 from service.desk.engine import engine_id
 from service.desk.office import Office
 from service.pages import blueprint
@@ -55,8 +56,15 @@ def make_office(settings: Settings) -> Office:
 
 
 def warm(settings: Settings) -> None:
-    """Read all that does not belong to one process, before workers are forked. Raises CatalogError."""
-    read_tables(settings.crop_folders)
+    """Read all that does not belong to one process, before workers are forked; what is kept must still have its tables.
+
+    Raises:
+        CatalogError: a table is at fault, or an edition that kept interpretations rest on is gone.
+    """
+    catalog = read_tables(settings.crop_folders)
+    store = Store(settings.database_url)
+    hold_editions(catalog, store)
+    store.close()
     read_texts()
     engine_id()
 

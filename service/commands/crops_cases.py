@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from service.agronomy.findings import Interpretation
+from service.agronomy.findings import Interpretation, Recommendation
 from service.agronomy.interpret import interpret
 from service.agronomy.tables import Crop, Library
 from service.agronomy.units import Units, scaled
@@ -102,19 +102,29 @@ def _rates(expected: Mapping[str, Mapping[str, Any]], answer: Interpretation, li
     units = library.index(Units.of)
     for subject, wanted in expected.items():
         right = f"{wanted['low']:g} to {wanted['high']:g} {wanted['unit']}"
-        rates = [item.rate for item in answer.recommendations if item.subject == subject and item.rate is not None]
-        if not rates:
+        given = [item for item in answer.recommendations if item.subject == subject and item.rate is not None]
+        if not given:
             yield f"no rate of {subject}; outcome {answer.outcome}", right
             continue
-        came = [_in(units, rate.value, rate.unit, wanted["unit"]) for rate in rates]
+        came = [_before_rounding(units, item, wanted["unit"]) for item in given]
         low, high = scaled(wanted["low"] * (1 - ROUNDED)), scaled(wanted["high"] * (1 + ROUNDED))
         if not any(value is not None and low <= scaled(value) <= high for value in came):
-            said = ", ".join(f"{rate.value:g} {rate.unit}" for rate in rates)
+            said = ", ".join(f"{item.rate.value:g} {item.rate.unit}" for item in given if item.rate)
             yield f"{subject} came out {said}", right
 
 
-def _in(units: Units, value: float, unit: str, to: str) -> float | None:
-    return units.convert(value, unit, to) if units.dimension(unit) == units.dimension(to) else None
+BASES = {"areal_rate": "g/m2", "per_tree": "g/tree"}
+
+
+def _before_rounding(units: Units, item: Recommendation, to: str) -> float | None:
+    """A rate in the unit of print, as reckoned, before it was rounded for the spreader."""
+    rate = item.rate
+    if rate is None or not units.known(to) or units.dimension(rate.unit) != units.dimension(to):
+        return None
+    base = BASES.get(units.dimension(rate.unit))
+    if base and item.base_rate is not None:
+        return units.convert(item.base_rate, base, to)
+    return units.convert(rate.value, rate.unit, to)
 
 
 def _kind(kind: str) -> Callable[[list[str], Interpretation, Library], Came]:

@@ -92,6 +92,18 @@ class Store:
         with self._reading() as connection:
             return [Heading(*row) for row in connection.execute(query)]
 
+    def laid_out(self) -> list[tuple[str | None, str]]:
+        """Every combination of crop and tables in force that anything kept was made with."""
+        query = sa.select(interpretation.c.crop, interpretation.c.editions).distinct()
+        with self._reading() as connection:
+            return [(crop, editions) for crop, editions in connection.execute(query)]
+
+    def answers_on(self, laid_out: str) -> Iterator[bytes]:
+        """The answers made with exactly these tables in force, one after the other."""
+        query = sa.select(interpretation.c.answer).where(interpretation.c.editions == laid_out)
+        with self._reading() as connection:
+            yield from (bytes(answer) for answer in connection.execute(query).scalars())
+
     def ready(self) -> bool:
         """Whether the database answers and stands at the revision this code was written for."""
         try:

@@ -1,0 +1,1 @@
+"""Tables and crops only; the entry point names the folder, and nothing here is run."""
