@@ -82,7 +82,7 @@ class Rules:
         self,
         rows: Mapping[str, AlwaysPersonRow],
         levels: Mapping[str, tuple[Level, ...]],
-        former: tuple[SafetyLevelRow, ...],
+        former: tuple[tuple[SafetyLevelRow, date], ...],
         paint_year: float,
         near_well_ft: float,
     ) -> None:
@@ -105,7 +105,7 @@ class Rules:
             if row.matrix != "soil":
                 continue
             if row.replaced_on is not None:
-                former.append(row)
+                former.append((row, row.replaced_on))
                 continue
             level = Level(row, scaled(row.value), None if row.upper is None else scaled(row.upper))
             current[row.analyte] = (*current.get(row.analyte, ()), level)
@@ -201,12 +201,10 @@ def former_levels(case: Case, row: SafetyLevelRow) -> tuple[SafetyLevelRow, ...]
     day = pinned_day(case)
     return tuple(
         old
-        for old in rules.former
+        for old, until in rules.former
         if old.caution == row.caution
-        and old.analyte == row.analyte
         and old.region == row.region
-        and old.replaced_on is not None
-        and (old.replaced_on == row.in_force_from or old.in_force_from <= day < old.replaced_on)
+        and (until == row.in_force_from or old.in_force_from <= day < until)
     )
 
 

@@ -175,6 +175,21 @@ def test_an_older_level_is_in_force_until_the_day_before(library: Library, pin: 
     assert (Quantity(400, "mg/kg") in older) is named
 
 
+def test_a_state_level_has_its_own_past(library: Library) -> None:
+    """The federal 400 of before 2024 is no older level of California's 80."""
+    case = with_metal(library, metal("Pb", 90), region="US-CA", options={"editions": {"safety-levels": "2023-06-01"}})
+    assert said_before(found(case)["lead_level"].values["before"]) == []
+
+
+def test_a_pin_may_carry_more_than_its_day(library: Library) -> None:
+    case = with_metal(library, metal("Pb", 260), options={"editions": {"safety-levels": "2023-06-01-corrected"}})
+    assert health.pinned_day(case) == date(2023, 6, 1)
+
+
+def test_the_words_of_severity_are_the_contracts() -> None:
+    assert health.SEVERITIES == ("notice", "caution", "warning", "danger")
+
+
 def test_an_unreadable_pin_counts_as_the_day_of_the_case(library: Library) -> None:
     case = with_metal(library, metal("Pb", 260), options={"editions": {"safety-levels": "latest"}})
     assert health.pinned_day(case) == case.as_of
