@@ -4,7 +4,14 @@ from typing import Any
 
 from service.agronomy.acid_advice import convention_mass, sulfur_tables
 from service.agronomy.acidity import between, lime_material, sulfur_for_carbonate
-from service.agronomy.calculations.declaration import Answer, Calculation, Input, given_answer, withheld_answer
+from service.agronomy.calculations.declaration import (
+    Answer,
+    Calculation,
+    Input,
+    check_possible,
+    given_answer,
+    withheld_answer,
+)
 from service.agronomy.calculations.given import Given
 from service.agronomy.calculations.limits import broken_cap, split, tell_single_dose, too_large
 from service.agronomy.errors import OutOfRange
@@ -140,6 +147,7 @@ def _sulfur_answer(given: Given, g_m2: float | None, swallowed: object) -> Answe
 def lime(given: Given) -> Answer:
     """Lime by a named buffer for a depth and a liming material; none where the pH is high enough."""
     now, wanted = given["pH_now"], given["pH_wanted"]
+    check_possible(given.library, ("buffer_pH", given["buffer_method"]), given["buffer_pH"], "buffer_pH")
     limit = given.factor("lime_needed_pH_max")
     if scaled(now) >= scaled(limit.value) or scaled(now) >= scaled(wanted):
         given.step("lime_not_needed", "lime_table", {"pH": now, "limit": limit.value}, True, "", limit)
@@ -240,7 +248,7 @@ LIME = Calculation(
     "Lime requirement of an acid soil by a named buffer.",
     (
         Input("buffer_method", "word", "The buffer.", words=BUFFERS, example="sikora"),
-        Input("buffer_pH", "number", "pH in the buffer.", like=("buffer_pH", "sikora"), example=6.0),
+        Input("buffer_pH", "number", "pH in the buffer.", minimum=0, maximum=14, example=6.0),
         PH_NOW._replace(example=5.2),
         PH_WANTED._replace(example=5.6),
         DEPTH,

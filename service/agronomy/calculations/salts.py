@@ -3,7 +3,14 @@
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from service.agronomy.calculations.declaration import Answer, Calculation, Input, given_answer, withheld_answer
+from service.agronomy.calculations.declaration import (
+    Answer,
+    Calculation,
+    Input,
+    check_possible,
+    given_answer,
+    withheld_answer,
+)
 from service.agronomy.calculations.given import Given, WrongInput, rounded
 from service.agronomy.ece import ANY_TEXTURE, DILUTED, estimated_ece
 from service.agronomy.errors import TableError
@@ -28,6 +35,7 @@ ECW = ("EC", "water_sample")
 def ece_estimate(given: Given) -> Answer:
     """ECe with its range from a diluted extract, by the published lines for the texture."""
     EC_dS_m = given["EC_dS_m"]
+    check_possible(given.library, ("EC", given["method"]), EC_dS_m, "EC_dS_m")
     found = estimated_ece(given.library, EC_dS_m, given["method"], _group(given), None, given.ledger)
     if found is None:
         raise TableError(f"ece-dilution has no line for {given['method']}")
@@ -169,7 +177,7 @@ ECE_ESTIMATE = Calculation(
     "ece_estimate",
     "EC of the saturation extract from a diluted extract, with its range.",
     (
-        Input("EC_dS_m", "number", "EC of the diluted extract.", like=("EC", "water_1_1"), example=1.1),
+        Input("EC_dS_m", "number", "EC of the diluted extract.", minimum=0, example=1.1),
         Input("method", "word", "The dilution.", words=DILUTED, example="water_1_2"),
         Input("texture", "word", "A texture class, or coarse, medium, fine.", False, example="sandy_loam"),
         Input("clay_pct", "number", "Clay, where the texture is not known.", False, minimum=0, maximum=100),
