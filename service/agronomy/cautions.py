@@ -99,7 +99,7 @@ def gather(
                 fired.append((order, _caution(row, values)))
     fired.sort(key=_place)
     own = [_of_crop(item) for item in case.crop.cautions] if case.crop else []
-    found = [*_metals(case, scene.metals), *[caution for _, caution in fired], *own, *rules.scope]
+    found = [*_metals(case, scene.metals), *own, *[caution for _, caution in fired], *rules.scope]
     found.sort(key=_gravest_first)
     once: dict[str, Caution] = {}
     for caution in found:

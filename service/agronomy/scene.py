@@ -11,7 +11,8 @@ from service.agronomy.submission import Quantity, Site
 
 DOING = frozenset(("nutrient", "amendment"))
 SPREAD = frozenset(("N", "P2O5", "K2O", "S"))
-IRON = frozenset(("Fe", "iron_chelate"))
+CHELATE = "iron_chelate"
+IRON = frozenset(("Fe", CHELATE))
 ORGANICS = frozenset(("compost", "manure"))
 REFUSED = frozenset(("do_not", "none_needed", "not_suited"))
 
@@ -39,6 +40,7 @@ class Scene:
         "open",
         "organics",
         "past",
+        "refused",
         "sar",
         "site",
         "sodium",
@@ -63,10 +65,11 @@ class Scene:
                 given.add(subject)
             elif kind in REFUSED:
                 refused.add(subject)
-            if subject in IRON and kind not in REFUSED:
+            # A word on an iron figure ("watch the leaves") is no iron; the chelate and an amount are.
+            if subject in IRON and (kind in DOING or (subject == CHELATE and kind not in REFUSED)):
                 self.iron = True
         self.case, self.site, self.findings, self.sodium = case, site, findings, sodium
-        self.given, self.wanted = given, frozenset(site.requests)
+        self.given, self.wanted, self.refused = given, frozenset(site.requests), refused
         self.organics = _organics(site, given, refused)
         self.materials = frozenset(materials)
         self.past = self.materials.union([item.material for item in site.amended])

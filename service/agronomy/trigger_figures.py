@@ -1,14 +1,19 @@
 """Triggers that compare a figure with the limit of their row, and return what the sentence needs."""
 
-from service.agronomy.findings import NOTHING, Values, Word
+from service.agronomy.errors import TableError
+from service.agronomy.findings import NOTHING, Note, Values, Word
 from service.agronomy.health import forage_concern, millionths, shown
 from service.agronomy.lime_state import LABORATORY_PH, lime_of
+from service.agronomy.reclaiming import FIELD_KINDS
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Measurement
 from service.agronomy.scene import ORGANICS, Limit, Scene
 from service.agronomy.submission import Quantity
-from service.agronomy.units import Units, scaled
+from service.agronomy.tables import Library, LimitRow
+from service.agronomy.units import Units, scaled, significant
 
+LAWN, METRIC = "lawn", "metric"
+STRIP = "setback_surface_water"
 ACIDIFIERS = frozenset(("lower_ph", "sulfur", "aluminum_sulfate", "vinegar", "coffee_grounds", "acid"))
 SODIUM_SALTS = frozenset(("sodium_nitrate", "sodium_borate", "borax", "baking_soda"))
 BORON_TENDER = frozenset(("very_sensitive", "sensitive", "very sensitive"))
@@ -45,8 +50,13 @@ def water_nitrate_infant(scene: Scene, limit: Limit) -> Values | None:
 
 
 def water_nitrate_above(scene: Scene, limit: Limit) -> Values | None:
-    """Above the limit for drinking water, whoever drinks it."""
-    return _above(scene.case.find_water("NO3-N"), limit)
+    """Above the limit for drinking water, in a well that somebody may drink from."""
+    return None if scene.site.well is None else _above(scene.case.find_water("NO3-N"), limit)
+
+
+def water_nitrate_no_well(scene: Scene, limit: Limit) -> Values | None:
+    """Above the limit for drinking water, in irrigation water that nobody called a well's."""
+    return _above(scene.case.find_water("NO3-N"), limit) if scene.site.well is None else None
 
 
 def water_nitrate_between(scene: Scene, limit: Limit) -> Values | None:
@@ -74,7 +84,25 @@ def near_water_and_np(scene: Scene, limit: Limit) -> Values | None:
     if distance is None or not (scene.given & {"N", "P2O5"} or scene.organics & ORGANICS):
         return None
     feet = scene.case.library.index(Units.of).feet(distance)
-    return {"limit": limit.printed, "distance": distance} if scaled(feet) < limit.value else None
+    if scaled(feet) >= limit.value or limit.printed is None:
+        return None
+    strip = scene.case.library.index(prepare_strip)
+    return {"limit": _ground(scene, limit.printed), "distance": distance, "strip": _ground(scene, strip)}
+
+
+def prepare_strip(library: Library) -> Quantity:
+    """The least strip along water that a lawn's fertilizer stays off: a row of ``application-limits``."""
+    rows = [row for row in library.rows("application-limits", LimitRow) if row.limit == STRIP]
+    if len(rows) != 1:
+        raise TableError(f"application-limits needs one row {STRIP}")
+    return Quantity(rows[0].maximum, rows[0].unit)
+
+
+def _ground(scene: Scene, length: Quantity) -> Quantity:
+    """A length on the ground as the client reads it: feet, or meters."""
+    if scene.case.units.system != METRIC:
+        return length
+    return Quantity(significant(scene.case.library.index(Units.of).convert(length.value, length.unit, "m"), 2), "m")
 
 
 def soil_nitrate_above(scene: Scene, limit: Limit) -> Values | None:
@@ -149,7 +177,11 @@ def total_metal_reported(scene: Scene, _limit: Limit) -> Values | None:
 def forage_livestock_concern(scene: Scene, _limit: Limit) -> Values | None:
     """Feed grown on soil rich in nitrate or a trace element."""
     found = forage_concern(scene.case)
-    return {"what": tuple(Word("analyte", analyte) for _, analyte, _ in found)} if found else None
+    if not found:
+        return None
+    what = tuple(Word("analyte", analyte) for _, analyte, _ in found)
+    nitrate = any(analyte == "NO3-N" for _, analyte, _ in found)
+    return {"what": what, "more": Note("caution.forage_nitrate_facts") if nitrate else ""}
 
 
 def wood_ash_alkaline(scene: Scene, limit: Limit) -> Values | None:
@@ -174,7 +206,8 @@ def alkaline_surface_nitrogen(scene: Scene, limit: Limit) -> Values | None:
     if found is None:
         return None
     depth = reference_of(scene.case.library).factor("urea_water_in_in").value
-    return {**found, "water": scene.case.units.depth(depth)}
+    code = "caution.urea.water" if _ground_kind(scene) == LAWN else "caution.urea.water_or_work"
+    return {**found, "how": Note(code, {"water": scene.case.units.depth(depth)})}
 
 
 def raw_manure_edible(scene: Scene, _limit: Limit) -> Values | None:
@@ -198,13 +231,27 @@ def organic_on_broadleaf(scene: Scene, _limit: Limit) -> Values | None:
 
 
 def limy_and_acid_wanted(scene: Scene, limit: Limit) -> Values | None:
-    """A lower pH wanted where free lime stands against it."""
-    if not scene.wanted & ACIDIFIERS:
+    """A lower pH wanted where free lime stands against it.
+
+    Sulfur alone asked for on a sodic soil is a wish for calcium, not for a lower pH.
+    """
+    wanted = scene.wanted & ACIDIFIERS
+    if scene.sodium is not None and scene.sodium.sodium_class == "sodic":
+        wanted -= {"sulfur"}
+    if not wanted:
         return None
-    state = lime_of(scene.case)
+    state, limy = lime_of(scene.case), scene.calcareous is True
     if state.how == "percent" and state.measurement is not None:
-        return _when(millionths(state.measurement.high) >= limit.value)
-    return _when(scene.calcareous is True)
+        limy = millionths(state.measurement.high) >= limit.value
+    return {"instead": Note(f"caution.instead.{_ground_kind(scene)}")} if limy else None
+
+
+def _ground_kind(scene: Scene) -> str:
+    """Whose words to use: those of a lawn, of a field, or of a garden."""
+    crop = scene.case.crop
+    if crop is None or crop.kind not in (LAWN, *FIELD_KINDS):
+        return "garden"
+    return LAWN if crop.kind == LAWN else "field"
 
 
 def gypsum_low_sar(scene: Scene, limit: Limit) -> Values | None:
@@ -256,4 +303,6 @@ def deep_digging(scene: Scene, limit: Limit) -> Values | None:
 def slope_and_fertilizer(scene: Scene, limit: Limit) -> Values | None:
     """Something broadcast on a steep slope."""
     slope = scene.site.slope_pct
-    return _when(slope is not None and scaled(slope) > limit.value and scene.spread)
+    if slope is None or scaled(slope) <= limit.value or not scene.spread:
+        return None
+    return {"slope": slope, "how": Note("caution.slope.lawn" if _ground_kind(scene) == LAWN else "caution.slope.soil")}

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from service.agronomy.reclaiming import FIELD_KINDS, PROFESSIONAL
 from service.agronomy.scene import ORGANICS, Scene
 
 CAUSTIC = frozenset(("quicklime", "hydrated_lime"))
@@ -9,7 +10,6 @@ MEALS = frozenset(("bone_meal", "blood_meal", "fish_meal", "feather_meal"))
 AMPLE = frozenset(("sufficient", "high", "very_high", "excessive"))
 POOR_DRAINAGE = frozenset(("slow", "ponded"))
 NOT_WORKABLE = frozenset(("frozen", "snow", "saturated"))
-PROFESSIONAL = frozenset(("market", "field"))
 
 
 def well_and_fertilizer(scene: Scene) -> bool:
@@ -74,9 +74,15 @@ def meals(scene: Scene) -> bool:
     return bool(scene.materials & MEALS) or (organic and "N" in scene.given)
 
 
+def fertigation(scene: Scene) -> bool:
+    """Acid planned, or asked for and not refused: what is refused needs no backflow preventer."""
+    return acid(scene) and ("acid" not in scene.refused or "sulfuric_acid" in scene.materials)
+
+
 def iron_recommended(scene: Scene) -> bool:
-    """Iron is among the recommendations, sprayed or spread."""
-    return scene.iron
+    """Iron is among the recommendations, sprayed or spread, where there is paving: not on a field."""
+    crop = scene.case.crop
+    return scene.iron and (crop is None or crop.kind not in FIELD_KINDS)
 
 
 def biosolids_edible(scene: Scene) -> bool:

@@ -25,6 +25,7 @@ def _plan(holds: Callable[[Scene], bool]) -> Trigger:
 TRIGGERS: Mapping[str, tuple[tuple[str, ...], Trigger]] = {
     "water_nitrate_infant": (("water",), figures.water_nitrate_infant),
     "water_nitrate_above": (("water",), figures.water_nitrate_above),
+    "water_nitrate_no_well": (("water",), figures.water_nitrate_no_well),
     "water_nitrate_between": (("water",), figures.water_nitrate_between),
     "water_nitrate_ion_above": (("water",), figures.water_nitrate_ion_above),
     "well_and_fertilizer": (("well",), _plan(plans.well_and_fertilizer)),
@@ -46,7 +47,7 @@ TRIGGERS: Mapping[str, tuple[tuple[str, ...], Trigger]] = {
     "lead_by_extract": (("metals",), figures.lead_by_extract),
     "total_metal_reported": (("metals",), figures.total_metal_reported),
     "forage_livestock_concern": (("livestock",), figures.forage_livestock_concern),
-    "acid": (("acid", "sulfuric_acid"), _plan(plans.acid)),
+    "acid": (("acid", "sulfuric_acid"), _plan(plans.fertigation)),
     "acid_at_home": (("acid", "sulfuric_acid"), _plan(plans.acid_at_home)),
     "sulfur_recommended": (("sulfur", "elemental_sulfur"), _plan(plans.sulfur_recommended)),
     "sulfur_and_nitrogen": (("sulfur",), _plan(plans.sulfur_and_nitrogen)),

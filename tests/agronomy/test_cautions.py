@@ -18,7 +18,7 @@ from service.agronomy.health import SEVERITIES
 from service.agronomy.sample import Case
 from service.agronomy.scene import Limit
 from service.agronomy.submission import Depth, OrganicInput, Quantity, Result, Well
-from service.agronomy.tables import CautionRow, CropCaution, Library
+from service.agronomy.tables import CautionRow, CropCaution, Library, LimitRow
 from service.agronomy.triggers import TRIGGERS
 
 GARDEN = "vegetable-garden"
@@ -65,7 +65,8 @@ def test_without_any_advice_only_the_scope_is_said(library: Library) -> None:
 
 AT_LIMITS: list[tuple[str, str, dict[str, Any], tuple[float, float, float], tuple[bool, bool, bool]]] = [
     # caution, what is measured, the rest of the case, (below, on, above), fires
-    ("boiling_nitrate", "water NO3-N", {}, (9.99, 10, 10.01), (False, False, True)),  # US EPA: above 10 mg/L
+    ("boiling_nitrate", "water NO3-N", {"well": Well()}, (9.99, 10, 10.01), (False, False, True)),  # US EPA: above 10
+    ("not_drinking_water", "water NO3-N", {}, (9.99, 10, 10.01), (False, False, True)),  # the same figure, no well
     ("water_nitrate_infant", "water NO3-N", {"well": Well(infant=True)}, (9.99, 10, 10.01), (False, False, True)),
     ("water_nitrate_raised", "water NO3-N", {"well": Well()}, (4.99, 5, 10), (False, True, True)),  # common practice
     ("nitrate_ion_or_n", "water NO3", {}, (43.9, 44, 44.1), (False, False, True)),  # 10 x 62.004 / 14.007 = 44.3
@@ -169,12 +170,45 @@ def test_near_water(library: Library, feet: float, fires: bool) -> None:
     assert ("near_water" in codes(metric, nitrogen(metric))) is fires
 
 
+@pytest.mark.parametrize(
+    ("units", "strip", "law"),
+    [("us_garden", Quantity(10, "ft"), Quantity(25, "ft")), ("metric", Quantity(3.0, "m"), Quantity(7.6, "m"))],
+)
+def test_the_strip_along_water_has_a_width(library: Library, units: str, strip: Quantity, law: Quantity) -> None:
+    """At least 10 ft, 25 ft by some laws (common practice), in the client's units."""
+    case = case_of(library, surface_water_distance=Quantity(15, "ft"), options={"units": units})
+    found = {item.code: item for item in gathered(case, nitrogen(case))}["near_water"]
+    assert (found.values["strip"], found.values["limit"]) == (strip, law)
+
+
+def test_a_library_without_the_strip_is_at_fault(library: Library) -> None:
+    rows = tuple(row for row in library.rows("application-limits", LimitRow) if row.limit != "setback_surface_water")
+    bare = Library({**library.tables, "application-limits": rows}, library.editions, library.sources, library.crops)
+    case = case_of(bare, surface_water_distance=Quantity(15, "ft"))
+    with pytest.raises(TableError):
+        gathered(case, nitrogen(case))
+
+
 @pytest.mark.parametrize(("slope", "fires"), [(14.9, False), (15, False), (15.1, True)])
 def test_steep_slope(library: Library, slope: float, fires: bool) -> None:
     """No broadcast on bare slope above 15 % (common practice)."""
     case = case_of(library, slope_pct=slope)
     assert ("steep_slope" in codes(case, nitrogen(case))) is fires
     assert "steep_slope" not in codes(case)
+
+
+def test_a_standing_lawn_is_never_told_to_work_it_in(library: Library) -> None:
+    """On a slope and after urea a lawn is watered; only open soil is worked."""
+    for crop, slope, urea in (
+        (LAWN, "lawn", "water"),
+        (GARDEN, "soil", "water_or_work"),
+        (None, "soil", "water_or_work"),
+    ):
+        case = case_of(library, crop=crop, stage=None, slope_pct=18)
+        found = {item.code: item for item in gathered(case, nitrogen(case))}
+        assert found["steep_slope"].values["how"].code == f"caution.slope.{slope}"
+        assert found["steep_slope"].values["slope"] == 18
+        assert found["urea_loss"].values["how"].code == f"caution.urea.{urea}"
 
 
 @pytest.mark.parametrize(("inches", "fires"), [(11.9, False), (12, False), (12.1, True)])
@@ -254,6 +288,15 @@ def test_iron_stains(library: Library) -> None:
     for kind, subject in (("nutrient", "Fe"), ("practice", "iron_chelate"), ("amendment", "iron_chelate")):
         assert "rust_stains" in codes(case, plain(kind, subject))
     assert "rust_stains" not in codes(case, plain("none_needed", "Fe"))
+    assert "rust_stains" not in codes(case, plain("do_not", "iron_chelate"))
+
+
+def test_iron_that_is_only_watched_stains_nothing(library: Library) -> None:
+    """A word on a middling figure is no iron; nor is there siding or paving on a field."""
+    assert "rust_stains" not in codes(case_of(library), plain("practice", "Fe"))
+    for crop, fires in (("corn-grain", False), ("alfalfa", False), (GARDEN, True), (None, True)):
+        case = case_of(library, crop=crop, stage=None)
+        assert ("rust_stains" in codes(case, plain("practice", "iron_chelate"))) is fires
 
 
 def test_acid(library: Library) -> None:
@@ -266,6 +309,11 @@ def test_acid(library: Library) -> None:
         assert "acid_home" not in found
         assert "fertigation_backflow" in found
     assert not {"acid_home", "fertigation_backflow"} & codes(case_of(library))
+    refused = codes(case_of(library, **asked), plain("do_not", "acid"))
+    assert "acid_home" in refused
+    assert "fertigation_backflow" not in refused
+    named = codes(case_of(library, **asked), plain("do_not", "acid"), materials=("sulfuric_acid",))
+    assert "fertigation_backflow" in named
     given = case_of(library)
     assert "acid_home" in codes(given, dose(given, "acid", 1, kind="amendment"))
 
@@ -299,6 +347,21 @@ def test_livestock(library: Library) -> None:
     rich = soil("NO3-N", "kcl_extract", 40)
     assert "forage_livestock" in codes(case_of(library, rich, **feeding))
     assert "forage_livestock" not in codes(case_of(library, rich, crop="alfalfa"))
+
+
+def test_what_may_kill_livestock_stands_first(library: Library) -> None:
+    """Above phosphorus, deep digging and urea; of nitrate it says that hay keeps it (common practice)."""
+    rich = (*LAWN_RESULTS[:5], soil("NO3-N", "kcl_extract", 48), soil("P", "olsen", 62))
+    feeding = {"crop": "forage-sorghum", "stage": None, "condition": {"livestock": True}}
+    case = case_of(library, *rich, depth=Depth(0, 24, "in"), organic_inputs=(OrganicInput("steer_manure"),), **feeding)
+    found = gathered(case)
+    assert (found[0].code, found[0].severity) == ("forage_livestock", "danger")
+    assert found[0].values["more"].code == "caution.forage_nitrate_facts"
+    own = [item.code for item in found if item.code.startswith("forage_sorghum")]
+    assert own == ["forage_sorghum_nitrate", "forage_sorghum_prussic_acid"]
+    assert [item.code for item in found].index("compost_overload") > [item.code for item in found].index(own[-1])
+    zinc = gathered(case_of(library, soil("Zn", "dtpa", 60), **feeding))
+    assert {item.code: item for item in zinc}["forage_livestock"].values["more"] == ""
 
 
 def test_children_and_materials(library: Library) -> None:
@@ -370,6 +433,34 @@ def test_a_fizz_is_enough_to_warn_against_acidifying(library: Library, fizz: str
 
 
 @pytest.mark.parametrize(
+    ("sodium", "requests", "fires"),
+    [(30, ("sulfur",), False), (30, ("sulfur", "lower_ph"), True), (30, ("lower_ph",), True), (4, ("sulfur",), True)],
+)
+def test_sulfur_on_a_sodic_soil_is_a_wish_for_calcium(
+    library: Library, sodium: float, requests: tuple[str, ...], fires: bool
+) -> None:
+    """In limy soil sulfur frees calcium (Handbook 60 lists it among the amendments for sodic soils)."""
+    ions = [Result(ion, "saturated_paste_extract", value, "meq/L") for ion, value in (("Ca", 4), ("Mg", 2))]
+    salt = Result("Na", "saturated_paste_extract", sodium, "meq/L")
+    limy = Result("lime", "acid_fizz", text="strong")
+    case = case_of(library, Result("pH", "saturated_paste", 8.4), limy, salt, *ions, requests=requests)
+    assert ("acidifying_limy_soil" in codes(case)) is fires
+
+
+def test_a_choice_instead_fits_the_ground(library: Library) -> None:
+    """No pots for a lawn or a hundred acres."""
+    for crop, ground in (
+        (LAWN, "lawn"),
+        ("corn-grain", "field"),
+        ("alfalfa", "field"),
+        (GARDEN, "garden"),
+        (None, "garden"),
+    ):
+        found = {item.code: item for item in gathered(case_of(library, crop=crop, stage=None, requests=("lower_ph",)))}
+        assert found["acidifying_limy_soil"].values["instead"].code == f"caution.instead.{ground}"
+
+
+@pytest.mark.parametrize(
     ("material", "code"),
     [
         ("anhydrous_ammonia", "anhydrous_ammonia"),
@@ -427,23 +518,33 @@ def test_every_caution_names_source_and_mark(library: Library) -> None:
     assert {row.trigger for row in library.rows("cautions", CautionRow)} <= set(TRIGGERS)
 
 
+QUIET_DO_NOTS = {"acidifying_limy_soil": "caution", "phosphorus_law": "caution"}
+"""They harm neither people nor animals, and the *do not* itself says it: nothing alarming on a quiet report."""
+
+
 def test_a_firm_do_not_is_grave(library: Library) -> None:
     """A *stop* of the safety sheet is danger and a do-not at once."""
     for row in library.rows("cautions", CautionRow):
         if row.do_not:
-            assert row.severity == "danger"
+            assert row.severity == QUIET_DO_NOTS.get(row.caution, "danger")
+
+
+def test_digging_is_a_notice(library: Library) -> None:
+    """A deep sample that was taken long ago is no emergency."""
+    (row,) = (row for row in library.rows("cautions", CautionRow) if row.caution == "call_811")
+    assert row.severity == "notice"
     assert cautions.forbidding(library) == {row.caution for row in library.rows("cautions", CautionRow) if row.do_not}
 
 
 def test_a_crop_brings_its_own_caution(library: Library) -> None:
-    """After the equally grave ones of the table, before the scope; never twice."""
+    """Before the equally grave ones of the table and the scope; never twice."""
     own = CropCaution("rhubarb_leaves", "notice", ("practice",), "practice")
     again = CropCaution("scope", "danger", ("practice",), "practice")
     lawn = replace(library.crops[LAWN], cautions=(own,))
     case = case_of(Library(library.tables, library.editions, library.sources, {**library.crops, LAWN: lawn}))
     found = gathered(case, nitrogen(case))
-    assert [item.code for item in found] == ["urea_loss", "rhubarb_leaves", "scope"]
-    assert found[1] == Caution("rhubarb_leaves", "notice", {}, (), ("practice",), "practice")
+    assert [item.code for item in found] == ["rhubarb_leaves", "urea_loss", "scope"]
+    assert found[0] == Caution("rhubarb_leaves", "notice", {}, (), ("practice",), "practice")
     graver = replace(lawn, cautions=(again,))
     case = case_of(Library(library.tables, library.editions, library.sources, {**library.crops, LAWN: graver}))
     assert [(item.code, item.severity) for item in gathered(case)] == [("scope", "danger")]

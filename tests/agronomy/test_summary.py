@@ -309,8 +309,8 @@ def test_firm_do_nots_are_listed_once(library: Library) -> None:
     assert [note.code for note in page.do_not] == [
         "do_not.acid_home",
         "do_not.wood_ash_alkaline",
-        "do_not.acidifying_limy_soil",
         "do_not.fertigation_backflow",
+        "do_not.acidifying_limy_soil",
         "rec.not_suited_crop_choice",
         "rec.do_not_chloride",
     ]
