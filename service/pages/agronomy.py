@@ -146,7 +146,7 @@ def _amounts(library: Library) -> Iterable[AmountRow]:
 
 
 def _coefficients(figures: Mapping[str, float]) -> str:
-    return ", ".join(f"{name} = {value:g}" for name, value in figures.items())
+    return ", ".join(f"{name} = {value:.10g}" for name, value in figures.items())
 
 
 @cache

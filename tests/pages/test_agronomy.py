@@ -36,7 +36,7 @@ def test_every_formula_stands_there_whole(html: str, library: Library) -> None:
         for said in (row.expression, row.symbols, row.valid_range, row.accuracy, row.place, row.note):
             assert said in text, row.formula
         for name, value in row.coefficients.items():
-            assert f"{name} = {value:g}" in text
+            assert f"{name} = {value:.10g}" in text
         assert all(source in text for source in row.sources)
         for function in FORMULAS[row.formula]:
             assert function.__qualname__ in text
