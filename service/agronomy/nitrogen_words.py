@@ -85,6 +85,8 @@ def _lawn(plot: Plot, doses: Spread) -> str:
         return "rec.n_lawn_next"
     if not doses.whole:
         return "rec.n_lawn_rest"
+    if timing.PUTTING_GREEN in setting.crop.traits:
+        return "rec.n_green"
     season = "cool" if "cool_season" in setting.crop.traits else "warm"
     return f"rec.n_lawn_{season}" + ("" if len(doses.portions) > 1 else "_once")
 

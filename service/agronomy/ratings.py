@@ -19,6 +19,7 @@ from service.agronomy.calibration import (
     prepare_calibrations,
     word_ladder,
 )
+from service.agronomy.doses import Dose, prepare_doses
 from service.agronomy.findings import Finding, Note, Reason, Word
 from service.agronomy.lime_state import LABORATORY_PH
 from service.agronomy.sample import Case, Measurement
@@ -106,10 +107,15 @@ def _choice(case: Case, calibrations: Calibrations) -> tuple[Reason, ...]:
 
 def _by_table(case: Case, result: Measurement, entry: Entry, reasons: list[Reason]) -> Finding:
     """The finding of a result that the crop's table covers."""
-    ladder, rivals = entry
+    ladder = entry.ladder
     at = ladder.rung_of(result)
     if at < 0:
         return _no_class(result, ladder, at, reasons)
+    if entry.rivals and ladder.rungs[at].rating in SHORT:
+        entry = _that_can_answer(case, result, entry)
+        ladder = entry.ladder
+        at = ladder.rung_of(result)
+    rivals = entry.rivals
     rung = ladder.rungs[at]
     explain = case.explain
     sent = result.reported
@@ -134,6 +140,40 @@ def _by_table(case: Case, result: Measurement, entry: Entry, reasons: list[Reaso
         result.index,
         result.depth_in,
     )
+
+
+SHORT = frozenset(("very_low", "low", "medium"))
+NUTRIENTS: Mapping[str, str] = {"P": "P2O5", "K": "K2O", "SO4-S": "S"}
+"""What a short analyte is dosed as; any other under its own name."""
+
+
+def _that_can_answer(case: Case, result: Measurement, entry: Entry) -> Entry:
+    """The table in charge of a short value: of those that call it short too, the first whose publisher has a rate.
+
+    A class without an amount helps nobody, and class and amount never come from two publishers. A table that the
+    client asked for by name stays in charge.
+    """
+    crop = case.crop
+    if crop is None or case.submission.options.calibration == entry.ladder.calibration:
+        return entry
+    doses = case.library.index(prepare_doses).of_crop(crop).get(NUTRIENTS.get(result.analyte, result.analyte), ())
+    dosed = {dose.row.calibration for dose in doses if _gives(dose, result)}
+    if not dosed or entry.ladder.calibration in dosed:
+        return entry
+    for ladder in entry.rivals:
+        at = ladder.rung_of(result)
+        if at >= 0 and ladder.calibration in dosed and ladder.rungs[at].rating in SHORT:
+            others = (entry.ladder, *(rival for rival in entry.rivals if rival is not ladder))
+            return Entry(ladder, others)
+    return entry
+
+
+def _gives(dose: Dose, result: Measurement) -> bool:
+    """Whether a rate row has an amount for a test: a figure above zero, or an equation."""
+    row = dose.row
+    if row.basis_analyte != result.analyte or row.basis_method not in (None, "", result.method):
+        return False
+    return dose.covers(result) and (bool(row.equation) or bool(dose.high))
 
 
 def _understood(result: Measurement, reported: Quantity | str | None) -> Quantity | str | None:

@@ -19,6 +19,7 @@ from service.agronomy.tables import FactorRow, Library, ScheduleRow
 from service.agronomy.units import scaled
 
 HEAT_SCHEDULE = "cool_season_heat"
+PUTTING_GREEN = "putting_green"
 ONE_DAY = timedelta(days=1)
 
 
@@ -109,13 +110,39 @@ def _ahead(setting: Setting, schedule: str, today: date) -> Ahead:
         return Ahead((), True)
     heat = _heat(setting)
     least = int(reference_of(setting.library).factor("window_least_days").value)
-    if len(rows) > 1 and all(scaled(row.share) == scaled(1.0) for row in rows):
-        found, whole = [min((_remaining([row], today, least)[0] for row in rows), key=lambda each: each.start)], True
+    cycles = _alternatives(rows)
+    if len(cycles) > 1:
+        found = _soonest(cycles, today, least)
+        whole = True
     else:
         found = _remaining(rows, today, least)
         whole = len(found) == len(rows)
     later = bool(found) and whole and found[0].start.year > today.year
     return Ahead(tuple(_out_of_heat(window, heat) for window in found), whole, later)
+
+
+def _alternatives(rows: Iterable[ScheduleRow]) -> list[list[ScheduleRow]]:
+    """The rows cut where their shares have made up a whole: each part holds the whole rate by itself."""
+    found: list[list[ScheduleRow]] = [[]]
+    share = 0.0
+    for row in rows:
+        if scaled(share) >= scaled(1.0):
+            found.append([])
+            share = 0.0
+        found[-1].append(row)
+        share += row.share
+    return found
+
+
+def _soonest(cycles: Iterable[Sequence[ScheduleRow]], today: date, least: int) -> list[Window]:
+    """The windows of the alternative that begins first and can still be kept whole."""
+    whole = [
+        windows
+        for rows in cycles
+        for day in (today, date(today.year + 1, 1, 1))
+        if len(windows := _remaining(rows, day, least)) == len(rows)
+    ]
+    return min(whole, key=lambda windows: windows[0].start, default=[])
 
 
 def _remaining(rows: Sequence[ScheduleRow], today: date, least: int) -> list[Window]:
@@ -147,8 +174,9 @@ def _from(window: Window, today: date) -> Window:
 
 
 def _heat(setting: Setting) -> tuple[ScheduleRow, ...]:
-    """The hot weeks in which cool-season turf is fed little or nothing."""
-    if setting.crop.kind != "lawn" or "cool_season" not in setting.crop.traits:
+    """The hot weeks in which cool-season turf is fed little or nothing; a putting green is always fed little."""
+    traits = setting.crop.traits
+    if setting.crop.kind != "lawn" or "cool_season" not in traits or PUTTING_GREEN in traits:
         return ()
     return setting.schedule(HEAT_SCHEDULE)
 
@@ -211,7 +239,7 @@ MONTH = "month"
 
 def _when(row: ScheduleRow, start: date) -> Note:
     """The name of a window; one that is named by its month says which."""
-    if row.when == MONTH:
+    if row.when.startswith(MONTH):
         return Note(f"when.{row.when}", {"month": Word("month", str(start.month))})
     return Note(f"when.{row.when}")
 

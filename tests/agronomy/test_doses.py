@@ -182,7 +182,7 @@ def steps(item: Recommendation) -> list[str]:
 def test_steps_tell_a_range_from_a_figure_and_from_none(library: Library) -> None:
     items = plan(library, Result("P", "olsen", 5, "mg/kg"), Result("K", "ammonium_acetate", 400, "mg/kg"))
     assert "rate_row" in steps(items["N"])
-    assert steps(items["P2O5"]) == ["rate_fixed"]
+    assert steps(items["P2O5"]) == ["rate_fixed", "windows_left"]
     assert steps(items["K2O"]) == ["rate_none"]
     assert items["N"].because[0].value == 2.5
     assert items["N"].because[0].unit == "lb/1000 ft2"

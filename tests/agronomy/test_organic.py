@@ -92,7 +92,7 @@ def test_enough_organic_matter_needs_no_compost(library: Library) -> None:
 
 def test_standing_plants_get_it_on_top(library: Library) -> None:
     lawn = answer(library, "compost", *soil(), crop="tall-fescue-lawn", stage="established")
-    assert (lawn.kind, lawn.rate, code(lawn)) == ("practice", None, "compost_surface")
+    assert (lawn.kind, lawn.rate, code(lawn)) == ("practice", None, "compost_turf")
     assert code(answer(library, "compost", *soil(), crop="apple")) == "compost_surface"
 
 
