@@ -11,7 +11,7 @@ from service.agronomy.tables import Library
 from service.contract.json_body import read_json
 from service.contract.problem import FieldError, escaped, invalid
 from service.contract.submission import load_submission, peek_options
-from service.desk.office import Office
+from service.desk.office import SAFETY, Office
 
 
 class Received(NamedTuple):
@@ -34,7 +34,7 @@ def receive(body: bytes, office: Office, today: date, keep: bool) -> Received:
     unknown = office.catalog.unknown_pins(pins) if pins else []
     if unknown:
         raise invalid(_unknown_pin(office, name) for name in unknown)
-    library = office.library(as_of or today, pins)
+    library = office.library(as_of or today, {**pins, SAFETY: office.safety_edition(today)})
     submission = load_submission(document, library, today)
     if keep and submission.earlier:
         right = "no earlier results, or ?store=false"

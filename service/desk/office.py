@@ -18,6 +18,9 @@ from service.store.store import Store
 OPEN = "local"
 """The one organization of open local mode."""
 
+SAFETY = "safety-levels"
+"""The table whose newest edition judges every case: neither an old ``as_of`` nor a pin brings a former level back."""
+
 
 def local_time() -> datetime:
     """The wall clock with its offset."""
@@ -43,6 +46,10 @@ class Office:
         """The tables in force on a day, some pinned; looked up among all editions once and remembered."""
         found: Library = self._library(as_of, frozenset((pins or {}).items()))  # type: ignore[attr-defined]
         return found
+
+    def safety_edition(self, today: date) -> str:
+        """The edition of the safety levels in force on the day of issue."""
+        return self.library(today).editions[SAFETY].edition
 
     def _find_library(self, as_of: date, pins: frozenset[tuple[str, str]]) -> Library:
         return self.catalog.library(as_of, dict(pins))
