@@ -4,10 +4,11 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from service.agronomy.acidity import between, gypsum_formed, sulfur_for_carbonate, vinegar_for_carbonate
-from service.agronomy.amendments import amendment, answer, cap_for, layer_of, plan, withheld
+from service.agronomy.amendments import TURF_KINDS, amendment, answer, cap_for, layer_of, plan, withheld
 from service.agronomy.findings import Note, Recommendation, Texture, Word
 from service.agronomy.ledger import Ledger
 from service.agronomy.reaction import Reaction
+from service.agronomy.reclaiming import works_for_living
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
@@ -98,6 +99,7 @@ def _not_in_lime(case: Case, reaction: Reaction, percent: float | None) -> Recom
         row = reference.formula("gypsum_from_lime")
         ledger.step("gypsum_left", "gypsum_from_lime", {"lime": counted}, *_pair(case, gypsum), row)
     values = {
+        "instead": instead(case),
         "lime": counted,
         "sulfur": case.units.rate(sulfur),
         "doses": doses.doses,
@@ -110,6 +112,28 @@ def _not_in_lime(case: Case, reaction: Reaction, percent: float | None) -> Recom
     if reaction.calcareous is None:
         code = "rec.sulfur_lime_likely"
     return answer("do_not", "sulfur", Note(code, values), ledger)
+
+
+def instead(case: Case) -> Note:
+    """What to do instead of lowering pH: containers and beds are for gardens, not for fields and lawns."""
+    kind = case.crop.kind if case.crop else None
+    if kind in TURF_KINDS:
+        return Note("rec.instead_turf")
+    if works_for_living(case) or case.units.system == "us_field":
+        return Note("rec.instead_field")
+    return Note("rec.instead_garden")
+
+
+def calcium_by_sulfur(case: Case) -> Recommendation:
+    """Sulfur for a sodic, limy soil: the acid it makes frees calcium from the lime. An option a person compares.
+
+    Source HB60: elemental sulfur does the work of so many times its mass of gypsum where the soil holds lime.
+    """
+    ledger = Ledger(case.explain)
+    row = reference_of(case.library).equivalents()["elemental_sulfur"]
+    times = round(1 / row.mass_per_mass_gypsum, 1)
+    ledger.step("sulfur_for_gypsum", "equivalent_amounts", {"mass": row.mass_per_mass_gypsum}, times, "1", row)
+    return answer("practice", "sulfur", Note("rec.sulfur_for_calcium", {"times": times}), ledger)
 
 
 def _pair(case: Case, g_m2: float) -> tuple[float, str]:

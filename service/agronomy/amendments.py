@@ -63,23 +63,26 @@ def cap_for(case: Case, subject: str) -> Cap | None:
     return reference_of(case.library).cap(CAP_SUBJECTS.get(subject, subject), use)
 
 
-def applications(case: Case, planned: Plan, subject: str) -> tuple[Application, ...]:
-    """The doses as the client reads them: one line for all, since they are equal."""
-    when = Note(f"when.{subject}_once" if planned.doses == 1 else f"when.{subject}_split", {"count": planned.doses})
+def applications(case: Case, planned: Plan, subject: str, between: Values = NOTHING) -> tuple[Application, ...]:
+    """The doses as the client reads them: one line for all, since they are equal. ``between``: what goes with each."""
+    values = {"count": planned.doses, **between}
+    when = Note(f"when.{subject}_once" if planned.doses == 1 else f"when.{subject}_split", values)
     limit = None
     if planned.cap is not None:
         limit = Note(f"limit.{subject}", {"maximum": case.units.rate(planned.cap.g_m2)})
     return (Application(when, case.units.rate(planned.dose), limit),)
 
 
-def amendment(case: Case, subject: str, text: Note, g_m2: float, ledger: Ledger) -> Recommendation:
+def amendment(
+    case: Case, subject: str, text: Note, g_m2: float, ledger: Ledger, between: Values = NOTHING
+) -> Recommendation:
     """An amount of amendment in the client's units, split under its cap, with what it rests on."""
     planned = plan(g_m2, cap_for(case, subject))
     ledger.use(planned.cap.row if planned.cap else None)
     found = answer("amendment", subject, text, ledger)
     found.rate = case.units.rate(g_m2)
     found.for_area = case.units.total(g_m2)
-    found.applications = applications(case, planned, subject)
+    found.applications = applications(case, planned, subject, between)
     found.base_rate = g_m2
     return found
 

@@ -131,10 +131,14 @@ class EceEstimate(NamedTuple):
 
 
 class Alternative(NamedTuple):
-    """A crop that would do better at this ECe."""
+    """A crop that would do better at this ECe.
+
+    Where only salt ratings are published (most turf) there is no yield, and ``rating`` says what the crop stands.
+    """
 
     crop: str
-    relative_yield_pct: float
+    relative_yield_pct: float | None
+    rating: str | None = None
 
 
 class Leaching(NamedTuple):

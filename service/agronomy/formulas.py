@@ -21,7 +21,7 @@ from service.agronomy import (
     salinity,
     sampling,
     sodicity,
-    sodium,
+    sodium_reading,
     tolerance,
     water,
 )
@@ -45,7 +45,7 @@ FORMULAS: Mapping[str, type_of_functions] = {
     "adj": (sodicity.calcium_expected, sodicity.adjusted_sar),
     "rsc": (acidity.residual_sodium_carbonate,),
     "sar_unit_slip": NONE,
-    "class": (sodium.classify,),
+    "class": (sodium_reading.classify,),
     "salt_rank": (salinity.assess,),
     "tds": (conductivity.dissolved_salts, conductivity.ec_from_dissolved_salts),
     "sumcat": (ions.ion_balance,),

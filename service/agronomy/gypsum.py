@@ -55,6 +55,22 @@ def gypsum_rate(
     return grams_per_kg * soil_mass(depth_in, bulk_density_g_cm3) / efficiency / (purity_pct / 100)
 
 
+def water_to_dissolve(gypsum_g_m2: float, solubility_meq_L: float) -> float:
+    """Depth of pure water that dissolves so much gypsum, mm: g/m2 over the grams that a litre takes up.
+
+    The least that carries a dose into the soil; calcium that has not dissolved replaces nothing. Range: gypsum >= 0,
+    solubility > 0. Source HB60. Raises OutOfRange.
+
+    >>> round(water_to_dissolve(792, 30.2) / 25.4, 1)  # about 3.5 US ton in an acre-foot
+    12.0
+    """
+    if gypsum_g_m2 < 0:
+        raise OutOfRange("gypsum", "0 <= x")
+    if solubility_meq_L <= 0:
+        raise OutOfRange("solubility", "0 < x")
+    return gypsum_g_m2 / (solubility_meq_L * GYPSUM_G_PER_EQUIVALENT / 1000)
+
+
 def equivalent_amounts(gypsum: float, mass_per_mass_gypsum: Mapping[str, float]) -> dict[str, float]:
     """What other amendments would take to do the same work, in the unit of ``gypsum``."""
     return {amendment: gypsum * factor for amendment, factor in mass_per_mass_gypsum.items()}

@@ -1,14 +1,24 @@
 """Salts: the ECe and its class, what it costs the target, what would grow better, and whether to leach."""
 
-from service.agronomy.amendments import TURF_KINDS
+from service.agronomy.borderline import prepare_window, probability_beyond
 from service.agronomy.ece import EceReading, ece_of
 from service.agronomy.findings import Alternative, Salinity, Texture, Word
 from service.agronomy.leaching_advice import leaching_advice
 from service.agronomy.ledger import Ledger
-from service.agronomy.reference import FAR, reference_of, scaled_end
-from service.agronomy.salt_effects import alternatives_for, boron_effect, chloride_effect, yield_at
+from service.agronomy.reference import FAR, Ladder, reference_of, scaled_end
+from service.agronomy.salt_effects import (
+    alternatives_by_rating,
+    alternatives_for,
+    boron_effect,
+    chloride_effect,
+    yield_at,
+)
+from service.agronomy.salt_rating import tell_rating
 from service.agronomy.sample import Case
+from service.agronomy.seedlings import tell_seedlings
+from service.agronomy.sodium_reading import SODIC, sodium_state
 from service.agronomy.submission import Quantity
+from service.agronomy.tables import ClassRow
 from service.agronomy.units import scaled, significant
 
 UNKNOWN = "unknown"
@@ -29,7 +39,8 @@ def assess(case: Case, texture: Texture | None) -> Salinity | None:
         return _without_ece(case, ledger)
     name = _class_of(case, reading, ledger)
     now, span = _yields(case, reading, ledger)
-    _tell_rating(case, reading, ledger)
+    tell_rating(case, reading, ledger)
+    tell_seedlings(case, reading, ledger)
     _tell_symptoms(case, name, now, ledger)
     alternatives = _alternatives(case, reading, now, ledger)
     leaching = leaching_advice(case, reading, now, ledger)
@@ -63,27 +74,51 @@ def _without_ece(case: Case, ledger: Ledger) -> Salinity | None:
 
 def _class_of(case: Case, reading: EceReading, ledger: Ledger) -> str:
     ladder = reference_of(case.library).ladder("salinity")
-    if not reading.estimated:
-        row = ladder.over(reading.low, reading.high)
-        ledger.step(
-            "salinity_class",
-            "salt_rank",
-            {"ECe": reading.estimate.value},
-            row.name if row else UNKNOWN,
-            "",
-            *([row] if row else []),
-        )
-        return row.name if row else UNKNOWN
+    if reading.estimated:
+        return _class_of_estimate(case, reading, ladder, ledger)
+    row = ladder.over(reading.low, reading.high)
+    name = row.name if row else UNKNOWN
+    ledger.step("salinity_class", "salt_rank", {"ECe": reading.estimate.value}, name, "", *([row] if row else []))
+    if row is not None and case.explain:
+        _tell_near_class(case, reading, row, ladder, ledger)
+    return name
+
+
+def _class_of_estimate(case: Case, reading: EceReading, ladder: Ladder, ledger: Ledger) -> str:
+    """The class of an estimate. The lowest stays ``unknown``: that salt is low takes a measurement to say."""
     row = ladder.at(reading.estimate.value)
     spanned = ladder.spanned(reading.low, reading.high)
     name = row.name if row else UNKNOWN
     if len(spanned) > 1:
         ledger.note("salt.estimate_straddles", classes=tuple(Word("salinity_class", each) for each in spanned))
     if name == ladder.lowest:
-        ledger.note("salt.estimate_probably_low")
+        ledger.note("salt.estimate_low_but_tender" if _tender(case, reading) else "salt.estimate_probably_low")
         name = UNKNOWN
     ledger.step("salinity_class", "salt_rank", {"ECe": reading.estimate.value}, name, "", *([row] if row else []))
     return name
+
+
+def _tender(case: Case, reading: EceReading) -> bool:
+    """Whether the target begins to lose within the range of the estimate, however low its class is."""
+    salt = case.crop.salt if case.crop else None
+    if salt is None or salt.threshold_dS_m is None:
+        return False
+    return scaled_end(reading.high, FAR) > scaled(salt.threshold_dS_m)
+
+
+def _tell_near_class(case: Case, reading: EceReading, row: ClassRow, ladder: Ladder, ledger: Ledger) -> None:
+    """The neighbouring class, when the method's uncertainty leaves it a fair chance."""
+    deviation, value = reading.measurement.uncertainty, reading.estimate.value
+    if deviation <= 0 or not reading.measurement.exact:
+        return
+    window, at = case.library.index(prepare_window), [rung.row for rung in ladder.rungs].index(row)
+    for step, limit in ((-1, row.lower), (1, row.upper)):
+        if limit is None or not 0 <= at + step < len(ladder.rungs):
+            continue
+        chance = probability_beyond(value, limit, deviation)
+        if window.low <= chance <= window.high:
+            other = Word("salinity_class", ladder.rungs[at + step].row.name)
+            ledger.note("salt.class_near", limit=Quantity(limit, "dS/m"), other=other, percent=round(100 * chance))
 
 
 def _yields(case: Case, reading: EceReading, ledger: Ledger) -> tuple[float | None, tuple[float, float] | None]:
@@ -106,53 +141,43 @@ def _yields(case: Case, reading: EceReading, ledger: Ledger) -> tuple[float | No
     return now, (worst, best)
 
 
-def _tell_rating(case: Case, reading: EceReading, ledger: Ledger) -> None:
-    """Crops with a rating or an appearance limit only: no yield, but a word."""
-    salt = case.crop.salt if case.crop else None
-    if salt is None or salt.slope_pct_per_dS_m is not None:
-        return
-    ledger.use(salt)
-    if salt.threshold_dS_m is not None:
-        if scaled_end(reading.high, FAR) > scaled(salt.threshold_dS_m):
-            ledger.note("salt.over_appearance_limit", limit=Quantity(salt.threshold_dS_m, "dS/m"))
-        return
-    ladder = reference_of(case.library).ladder(
-        "turf_salt_rating" if case.crop and case.crop.kind in TURF_KINDS else "salt_rating"
-    )
-    row = ladder.named(salt.rating)
-    # A sensitive plant begins to suffer somewhere below the first limit: only past it is that certain.
-    start = row.lower or row.upper
-    if scaled_end(reading.high, FAR) >= scaled_end(start, FAR):
-        ledger.use(row)
-        ledger.note("salt.rating_reached", rating=Word("salt_rating", salt.rating))
-    else:
-        ledger.note("salt.rating_only", rating=Word("salt_rating", salt.rating))
-
-
 def _tell_symptoms(case: Case, name: str, now: float | None, ledger: Ledger) -> None:
     symptoms = case.submission.site.symptoms
     low = name == reference_of(case.library).ladder("salinity").lowest
     if "white_crust" in symptoms:
-        ledger.note("salt.crust_but_low" if low else "salt.crust_fits")
+        known = "salt.crust_but_low" if low else "salt.crust_fits"
+        ledger.note("salt.crust_untested" if name == UNKNOWN else known)
     if BURN.intersection(symptoms) and now is not None and now < 100:
         ledger.note("salt.burn_fits")
     _tell_deicing(case, ledger)
 
 
 def _tell_deicing(case: Case, ledger: Ledger) -> None:
-    """A strip salted in winter: what to do in spring, and what to test."""
-    if any(past.material == "deicing_salt" for past in case.submission.site.amended):
-        depth = reference_of(case.library).factor("deicing_leaching_depth_in")
-        ledger.use(depth)
-        ledger.note("salt.deicing", depth=case.units.depth(depth.value))
+    """A strip salted in winter: what to do in spring, and what to test. With much sodium, calcium comes first."""
+    if not any(past.material == "deicing_salt" for past in case.submission.site.amended):
+        return
+    sodium = sodium_state(case).name
+    if sodium == SODIC:
+        ledger.note("salt.deicing_sodic")
+        return
+    depth = reference_of(case.library).factor("deicing_leaching_depth_in")
+    ledger.use(depth)
+    code = "salt.deicing" if sodium == UNKNOWN else "salt.deicing_tested"
+    ledger.note(code, depth=case.units.depth(depth.value))
 
 
 def _alternatives(case: Case, reading: EceReading, now: float | None, ledger: Ledger) -> tuple[Alternative, ...]:
-    reference = reference_of(case.library)
-    limit = reference.factor("yield_loss_caution_pct")
-    if not case.explain or now is None or case.crop is None or scaled(100 - now) < scaled(limit.value):
+    """Plants that would do better: by expected yield, or among lawn grasses by rating where no yield is published."""
+    if not case.explain or case.crop is None:
         return ()
-    found = alternatives_for(case, reading.estimate.value, now)[: int(reference.factor("alternatives_shown").value)]
+    reference, ECe = reference_of(case.library), reading.estimate.value
+    shown = int(reference.factor("alternatives_shown").value)
+    if now is None:
+        found = alternatives_by_rating(case, reading.low)[:shown]
+    elif scaled(100 - now) >= scaled(reference.factor("yield_loss_caution_pct").value):
+        found = alternatives_for(case, ECe, now)[:shown]
+    else:
+        return ()
     if found:
-        ledger.note("salt.alternatives", ECe=Quantity(significant(reading.estimate.value), "dS/m"))
+        ledger.note("salt.alternatives", ECe=Quantity(significant(ECe), "dS/m"))
     return found

@@ -1,12 +1,15 @@
 """What salt, chloride and boron of the saturation extract do to the target, and what would do better there."""
 
 from collections.abc import Iterable, Mapping
+from operator import itemgetter
 from typing import NamedTuple
 
+from service.agronomy.amendments import TURF_KINDS
 from service.agronomy.ece import PASTE
 from service.agronomy.findings import Alternative, Word
 from service.agronomy.ledger import Ledger
 from service.agronomy.reference import reference_of
+from service.agronomy.salt_rating import rating_ladder
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import BoronToleranceRow, Library, SaltToleranceRow
@@ -19,6 +22,9 @@ def yield_at(salt: SaltToleranceRow | None, ECe_dS_m: float) -> float | None:
     if salt is None or salt.threshold_dS_m is None or salt.slope_pct_per_dS_m is None:
         return None
     return round(relative_yield(ECe_dS_m, salt.threshold_dS_m, salt.slope_pct_per_dS_m), 1)
+
+
+SPORTS = "sports"
 
 
 class Candidate(NamedTuple):
@@ -106,7 +112,38 @@ def alternatives_for(case: Case, ECe_dS_m: float, now: float) -> tuple[Alternati
         expected = round(relative_yield(ECe_dS_m, candidate.threshold, candidate.slope), 1)
         if expected > now:
             best[plant] = Alternative(candidate.crop, expected)
-    return tuple(sorted(best.values(), key=lambda found: (-found.relative_yield_pct, found.crop)))
+    return tuple(sorted(best.values(), key=_best_first))
+
+
+def _best_first(found: Alternative) -> tuple[float, str]:
+    return -(found.relative_yield_pct or 0.0), found.crop
+
+
+def alternatives_by_rating(case: Case, ECe_dS_m: float) -> tuple[Alternative, ...]:
+    """Lawn grasses of the library whose salt rating stands this ECe where the target's does not, best suited first.
+
+    For turf mostly a rating is published and no slope: each class says up to what ECe its grasses stand. Grasses that
+    the crop itself names come first, then those of its own group (cool or warm season).
+    """
+    crop = case.crop
+    if crop is None or crop.kind not in TURF_KINDS or crop.salt is None or not crop.salt.rating:
+        return ()
+    ladder = rating_ladder(case.library, crop)
+    ranks = {rung.row.name: at for at, rung in enumerate(ladder.rungs)}
+    own = ladder.rungs[ranks[crop.salt.rating]]
+    if scaled(ECe_dS_m) <= own.last:
+        return ()
+    best: dict[str, tuple[tuple[bool, bool, int, str], Alternative]] = {}
+    for other in case.library.crops.values():
+        salt = other.salt
+        if other.kind != crop.kind or SPORTS in set(other.traits) - set(crop.traits) or salt is None or not salt.rating:
+            continue
+        if ladder.rungs[ranks[salt.rating]].last < scaled(ECe_dS_m):
+            continue
+        order = (other.id not in crop.alternatives, other.group != crop.group, -ranks[salt.rating], other.id)
+        if salt.crop not in best or order < best[salt.crop][0]:
+            best[salt.crop] = (order, Alternative(other.id, None, salt.rating))
+    return tuple(found for _, found in sorted(best.values(), key=itemgetter(0)))
 
 
 def chloride_effect(case: Case, ledger: Ledger) -> None:

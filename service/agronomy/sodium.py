@@ -6,19 +6,14 @@ from service.agronomy.ledger import Ledger
 from service.agronomy.lime_state import LABORATORY_PH
 from service.agronomy.reference import FAR, reference_of, scaled_end
 from service.agronomy.sample import Case
-from service.agronomy.sodium_reading import EspReading, SarReading, esp_of, sar_of
+from service.agronomy.sodium_reading import SODIC, UNKNOWN, EspReading, SarReading, classify, esp_of, sar_of
+from service.agronomy.submission import Quantity
 from service.agronomy.units import scaled
 
 STRUCTURE_SYMPTOMS = frozenset(("ponding", "crusting", "slow_infiltration"))
-UNKNOWN = "unknown"
-MEASURED = frozenset(("measured", "from_exchangeable"))
 
 
-def assess(
-    case: Case,
-    salinity: Salinity | None,
-    texture: Texture | None,  # noqa: ARG001 - the path hands texture to every step
-) -> Sodium | None:
+def assess(case: Case, salinity: Salinity | None, texture: Texture | None) -> Sodium | None:
     """The sodium hazard of the main layer; ``None`` when nothing sent bears on sodium.
 
     Without Na, Ca, Mg of the saturation extract (or a SAR or ESP) the class is ``unknown``: never "no problem".
@@ -34,35 +29,12 @@ def assess(
     sodium_class = classify(case, sar_reading, esp_reading, ledger)
     soil_class = _soil_class(case, salinity, sodium_class, ledger)
     _tell(case, sar_reading, esp_reading, sodium_class, ledger)
+    if sodium_class == "nonsodic":
+        _tell_tender_soil(case, salinity, texture, esp_reading, ledger)
     sodium = _answer(sar_reading, esp_reading, sodium_class, soil_class, ledger)
-    sodium.gypsum = gypsum_advice(case, sodium, sar_reading, esp_reading, ledger)
+    sodium.gypsum = gypsum_advice(case, sodium, salinity, sar_reading, esp_reading, ledger)
     sodium.notes = tuple(ledger.notes)
     return sodium
-
-
-def classify(case: Case, sar_reading: SarReading | None, esp_reading: EspReading | None, ledger: Ledger) -> str:
-    """``sodic``, ``nonsodic`` or ``unknown``: the graver of what SAR and a measured ESP say."""
-    reference = reference_of(case.library)
-    said: list[str] = []
-    if sar_reading is not None:
-        row = reference.ladder("sodium_sar").over(sar_reading.low, sar_reading.high)
-        said.append(row.name if row else UNKNOWN)
-        ledger.step(
-            "sodium_class", "class", {"SAR": _rounded(sar_reading.value)}, said[-1], "", *([row] if row else [])
-        )
-    if esp_reading is not None and (esp_reading.esp.how in MEASURED or sar_reading is None):
-        row = reference.ladder("sodium_esp").over(esp_reading.low, esp_reading.high)
-        said.append(row.name if row else UNKNOWN)
-        ledger.step(
-            "sodium_class", "class", {"ESP": round(esp_reading.esp.value, 1)}, said[-1], "", *([row] if row else [])
-        )
-    if len(set(said)) > 1:
-        ledger.note("sodium.sar_and_esp_differ")
-    return "sodic" if "sodic" in said else "nonsodic" if "nonsodic" in said else UNKNOWN
-
-
-def _rounded(value: float | None) -> float | None:
-    return None if value is None else round(value, 2)
 
 
 def _soil_class(case: Case, salinity: Salinity | None, sodium_class: str, ledger: Ledger) -> str:
@@ -99,8 +71,9 @@ def _tell(
 ) -> None:
     watch = reference_of(case.library).factor("gypsum_useless_below_sar")
     seen = STRUCTURE_SYMPTOMS.intersection(case.submission.site.symptoms)
-    if name == "sodic":
+    if name == SODIC:
         ledger.note("sodium.sodic")
+        _tell_high_pH(case, ledger)
     elif name == UNKNOWN:
         ledger.note("sodium.straddles")
     elif sar_reading is not None and scaled_end(sar_reading.high, FAR) >= scaled(watch.value):
@@ -110,6 +83,35 @@ def _tell(
         ledger.note("sodium.symptoms_from_elsewhere")
     if esp_reading is not None and esp_reading.esp.how == "from_SAR":
         ledger.note("sodium.esp_by_line", ESP=round(esp_reading.esp.value, 1))
+
+
+def _tell_high_pH(case: Case, ledger: Ledger) -> None:
+    """Where sodium drives the pH up, calcium and washing bring it down, and nothing else is needed for it."""
+    pH = case.find("pH", *LABORATORY_PH)
+    limit = reference_of(case.library).factor("sodium_suspect_pH")
+    if pH is not None and scaled_end(pH.low, -FAR) >= scaled(limit.value):
+        ledger.use(limit)
+        ledger.note("sodium.pH_from_sodium", pH=pH.low)
+
+
+def _tell_tender_soil(
+    case: Case, salinity: Salinity | None, texture: Texture | None, esp_reading: EspReading | None, ledger: Ledger
+) -> None:
+    """Sandy soils, and soils with little salt to hold the clay together, suffer below the usual line."""
+    line = reference_of(case.library).factor("esp_watch")
+    watched = any(note.code == "sodium.watch" for note in ledger.notes)
+    if watched or esp_reading is None or scaled(esp_reading.esp.value) < scaled(line.value):
+        return
+    sandy = texture is not None and texture.group == "coarse"
+    ece = salinity.ece if salinity is not None else None
+    fresh = ece is not None and salinity is not None and not ece.estimated and salinity.salinity_class == "nonsaline"
+    if sandy or fresh:
+        ledger.use(line)
+        ESP = round(esp_reading.esp.value, 1)
+        if sandy or ece is None:
+            ledger.note("sodium.watch_sandy", ESP=ESP, limit=line.value)
+        else:
+            ledger.note("sodium.watch_low_salt", ESP=ESP, limit=line.value, ECe=Quantity(ece.value, "dS/m"))
 
 
 def _answer(

@@ -16,6 +16,8 @@ INFINITE = float("inf")
 DISPLACEMENT = ("displacement", "ammonium_acetate_displacement", "sodium_acetate_displacement")
 SUM_OF_BASES = ("sum_of_bases", "not_stated")
 MG_PER_MEQ_NA = ATOMIC_MASS["Na"]
+SODIC, NONSODIC, UNKNOWN = "sodic", "nonsodic", "unknown"
+MEASURED = frozenset(("measured", "from_exchangeable"))
 
 
 class SarReading(NamedTuple):
@@ -143,3 +145,44 @@ def _esp_from_sar(case: Case, reading: SarReading | None, ledger: Ledger) -> Esp
         return None
     ledger.step("esp_from_sar", "esp_sar", {"SAR": round(reading.value, 2)}, round(value, 1), "%", formula)
     return EspReading(Esp(value, "from_SAR"), value, value)
+
+
+def classify(case: Case, sar_reading: SarReading | None, esp_reading: EspReading | None, ledger: Ledger) -> str:
+    """``sodic``, ``nonsodic`` or ``unknown``: the graver of what SAR and a measured ESP say."""
+    reference = reference_of(case.library)
+    said: list[str] = []
+    if sar_reading is not None:
+        row = reference.ladder("sodium_sar").over(sar_reading.low, sar_reading.high)
+        said.append(row.name if row else UNKNOWN)
+        ledger.step(
+            "sodium_class", "class", {"SAR": _rounded(sar_reading.value)}, said[-1], "", *([row] if row else [])
+        )
+    if esp_reading is not None and (esp_reading.esp.how in MEASURED or sar_reading is None):
+        row = reference.ladder("sodium_esp").over(esp_reading.low, esp_reading.high)
+        said.append(row.name if row else UNKNOWN)
+        ledger.step(
+            "sodium_class", "class", {"ESP": round(esp_reading.esp.value, 1)}, said[-1], "", *([row] if row else [])
+        )
+    if len(set(said)) > 1:
+        ledger.note("sodium.sar_and_esp_differ")
+    return SODIC if SODIC in said else NONSODIC if NONSODIC in said else UNKNOWN
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 2)
+
+
+class SodiumState(NamedTuple):
+    """The class of the soil by sodium and the readings behind it, for steps that only need to know."""
+
+    name: str
+    sar: SarReading | None
+    esp: EspReading | None
+
+
+def sodium_state(case: Case) -> SodiumState:
+    """The sodium class without its reasoning; ``unknown`` when nothing was tested."""
+    scratch = Ledger(False)
+    sar_reading = sar_of(case, scratch)
+    esp_reading = esp_of(case, sar_reading, scratch)
+    return SodiumState(classify(case, sar_reading, esp_reading, scratch), sar_reading, esp_reading)

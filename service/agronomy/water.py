@@ -14,11 +14,15 @@ from service.agronomy.sample import Case
 from service.agronomy.sodicity import adjusted_sar, calcium_expected, sar
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Library, WaterGuidelineRow
-from service.agronomy.units import Units, scaled
+from service.agronomy.units import Units, scaled, significant
 
 NONE, SOME, SEVERE = "none", "slight_to_moderate", "severe"
 INFILTRATION = "infiltration"
 UNITLESS = ("SAR", "pH")
+WOODY_ONLY = frozenset(("sodium_surface", "chloride_surface"))
+GRAVER = frozenset(("salinity", INFILTRATION))
+"""Problems of which a severe restriction asks for something else than a slight one."""
+MM_PER_FOOT = 12 * MM_PER_INCH
 
 
 class Guideline(NamedTuple):
@@ -149,9 +153,15 @@ def _hazards(case: Case, values: Mapping[str, float], ledger: Ledger) -> list[Wa
         if ledger.explain:
             inputs = {row.parameter: value, "none": row.none_limit, "severe": row.severe_limit}
             ledger.step("water_restriction", "infilt" if row.sar_upper else "restriction", inputs, word, "", row)
-        if word != NONE:
-            ledger.note(f"water.{row.problem}", restriction=Word("restriction", word))
+        if word != NONE and _concerns(case, row.problem):
+            code = f"water.{row.problem}_severe" if word == SEVERE and row.problem in GRAVER else f"water.{row.problem}"
+            ledger.note(code, restriction=Word("restriction", word))
     return hazards
+
+
+def _concerns(case: Case, problem: str) -> bool:
+    """Sodium and chloride taken up by roots are a matter of trees and woody plants (FAO29 table 1, footnotes)."""
+    return problem not in WOODY_ONLY or case.crop is None or "woody" in case.crop.traits
 
 
 def applies(guideline: Guideline, water_sar: float | None) -> bool:
@@ -199,23 +209,33 @@ def _boron_for_crop(case: Case, values: Mapping[str, float], ledger: Ledger) -> 
 
 
 def _loads(case: Case, values: Mapping[str, float], ledger: Ledger) -> None:
-    """Salt and nitrogen that a season's water brings, when its depth is known."""
+    """Salt and nitrogen that a season's water brings, when its depth is known; else nitrogen for each foot of it."""
     irrigation = case.submission.site.irrigation_water
     if irrigation is None or irrigation.applied is None:
+        _nitrogen(case, values, MM_PER_FOOT, "water.nitrogen_each", ledger)
         return
     mm = case.library.index(Units.of).inches(irrigation.applied) * MM_PER_INCH
-    reference = reference_of(case.library)
     if "EC" in values:
-        formula = reference.formula("tds")
+        formula = reference_of(case.library).formula("tds")
         tds = values.get("TDS") or dissolved_salts(values["EC"], **_tds_figures(formula.coefficients))
         load = salt_load(tds, mm)
         ledger.step(
             "salt_load", "saltload", {"TDS": round(tds), "water_mm": round(mm)}, round(load, 1), "g/m2", formula
         )
-        ledger.note("water.salt_load", load=case.units.rate(load))
-    if "NO3-N" in values:
-        formula = reference.formula("nwater")
-        credit = nitrogen_in_water(values["NO3-N"], mm)
-        inputs = {"NO3_N": values["NO3-N"], "water_mm": round(mm)}
-        ledger.step("water_nitrogen", "nwater", inputs, round(credit, 2), "g/m2", formula)
-        ledger.note("water.nitrogen_credit", credit=case.units.rate(credit))
+        ledger.note("water.salt_load", load=about(case.units.rate(load)))
+    _nitrogen(case, values, mm, "water.nitrogen_credit", ledger)
+
+
+def _nitrogen(case: Case, values: Mapping[str, float], mm: float, code: str, ledger: Ledger) -> None:
+    if "NO3-N" not in values:
+        return
+    formula = reference_of(case.library).formula("nwater")
+    credit = nitrogen_in_water(values["NO3-N"], mm)
+    inputs = {"NO3_N": values["NO3-N"], "water_mm": round(mm)}
+    ledger.step("water_nitrogen", "nwater", inputs, round(credit, 2), "g/m2", formula)
+    ledger.note(code, credit=about(case.units.rate(credit)), water=case.units.water(mm))
+
+
+def about(quantity: Quantity) -> Quantity:
+    """A quantity as it is told aside from any dose: two significant figures, since publishers round differently."""
+    return Quantity(significant(quantity.value, 2), quantity.unit)

@@ -161,10 +161,11 @@ class LeachingSchema(Answered):
 
 
 class AlternativeSchema(Answered):
-    """A crop that would do better."""
+    """A crop that would do better: by expected yield, or by its salt rating where no yield is published."""
 
     crop = string()
-    relative_yield_pct = number()
+    relative_yield_pct = number(null=True)
+    rating = string(null=True)
 
 
 class SalinitySchema(Answered):

@@ -114,8 +114,11 @@ def _salinity(salinity: type_of_json, words: Words) -> Iterable[tuple[str, str]]
 
 
 def _plant(plant: type_of_json, words: Words) -> str:
-    values = {"plant": Word("crop", plant["crop"]), "percent": round(plant["relative_yield_pct"])}
-    return words.text("report.better_plants", values)
+    name, percent = Word("crop", plant["crop"]), plant["relative_yield_pct"]
+    if percent is None:
+        rated = {"plant": name, "rating": Word("salt_rating", plant["rating"])}
+        return words.text("report.better_plants_rated", rated)
+    return words.text("report.better_plants", {"plant": name, "percent": round(percent)})
 
 
 def _ece(ece: type_of_json, words: Words) -> str:

@@ -135,12 +135,46 @@ def test_yellow_leaves_where_iron_looks_adequate(library: Library) -> None:
     assert found.base_rate is None
 
 
-@pytest.mark.parametrize(("value", "code"), [(5.0, "rec.iron_enough"), (4.999999, "rec.iron_eddha")])
-def test_iron_asked_for(library: Library, value: float, code: str) -> None:
-    """Without yellow leaves 5 mg/kg DTPA iron is enough (usu, msu: 5.0); below it the chelate is named."""
-    found = of(answers(library, pH(8.0), LIMY, iron(value), requests=("iron",)), "iron_chelate")
+@pytest.mark.parametrize(
+    ("crop", "value", "code"),
+    [
+        ("tomato", 5.0, "rec.iron_enough"),
+        ("tomato", 4.999999, "rec.iron_watch"),
+        ("tomato", 2.0, "rec.iron_watch"),
+        ("peach", 2.5, "rec.iron_watch"),
+        ("peach", 2.499999, "rec.iron_low_eddha"),
+        ("kentucky-bluegrass-lawn", 2.0, "rec.iron_turf_low"),
+    ],
+)
+def test_iron_asked_for(library: Library, crop: str, value: float, code: str) -> None:
+    """Without yellow leaves 5 mg/kg DTPA iron is enough (usu, msu: 5.0). Below it nothing is sold but to a plant quick
+    to lack iron with a truly low test (below 2.5: msu-eb0161, havlin-1999)."""
+    found = of(answers(library, pH(8.0), LIMY, iron(value), crop=crop, requests=("iron",)), "iron_chelate")
     assert found is not None
     assert found.text.code == code
+
+
+def test_turf_is_sprayed(library: Library) -> None:
+    """Yellow bluegrass: ferrous sulfate on the leaves, at most 4 oz of product per 1,000 square feet (S-UA-TURF);
+    nitrate of 2 mg/kg is named as another cause, 20 is not."""
+    low, fair = (
+        of(
+            answers(
+                library,
+                *(pH(8.1), LIMY, iron(9.5), Result("NO3-N", "kcl_extract", nitrate, "mg/kg")),
+                crop="kentucky-bluegrass-lawn",
+                stage="established",
+                symptoms=("yellowing_new_leaves",),
+            ),
+            "iron_chelate",
+        )
+        for nitrate in (2, 20)
+    )
+    assert low is not None
+    assert fair is not None
+    assert (low.text.code, fair.text.code) == ("rec.iron_turf_nitrogen", "rec.iron_turf")
+    assert low.text.values["most"] == Quantity(4, "oz/1000 ft2")
+    assert "S-UA-TURF" in low.sources
 
 
 def test_no_iron_talk_unasked(library: Library) -> None:
@@ -178,9 +212,9 @@ def test_leaching_asked_for(
 
 
 def test_the_yearly_share_is_a_way_of_irrigating(library: Library) -> None:
-    """Good soil, known water and season: a practice, not a reclamation that a person must read."""
+    """A little salt, known water and season: a practice, not a reclamation that a person must read."""
     supply = IrrigationWater((Result("EC", "water_sample", 1.2, "dS/m"),), applied=Quantity(24, "in"))
-    found = of(answers(library, Result("EC", PASTE, 1.1, "dS/m"), irrigation_water=supply), "irrigation")
+    found = of(answers(library, Result("EC", PASTE, 2.6, "dS/m"), irrigation_water=supply), "irrigation")
     assert found is not None
     assert (found.kind, found.rate, found.text.code) == ("practice", None, "rec.leaching_maintenance_area")
 

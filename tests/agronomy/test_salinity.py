@@ -191,7 +191,7 @@ def test_rating_only_crop(library: Library) -> None:
     below, above = (judged(library, paste(ece), crop="apple") for ece in (1.0, 2.0))
     assert below.relative_yield_pct is None
     assert "salt.rating_only" in codes(below)
-    assert "salt.rating_reached" in codes(above)
+    assert "salt.rating_above" in codes(above)
 
 
 def test_crop_with_a_limit_but_no_slope(library: Library) -> None:
@@ -213,7 +213,7 @@ def test_lawn_ratings_have_their_own_ladder(library: Library) -> None:
     """Buffalograss is rated MT, which for turf means from 6 dS/m (UDDIN2013), for crops from 3 (FAO29)."""
     lawn = {"crop": "buffalograss-lawn"}
     assert "salt.rating_only" in codes(judged(library, paste(5.999), **lawn))
-    assert "salt.rating_reached" in codes(judged(library, paste(6.0), **lawn))
+    assert "salt.rating_within" in codes(judged(library, paste(6.0), **lawn))
 
 
 def test_chloride(library: Library) -> None:

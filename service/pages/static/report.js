@@ -159,7 +159,10 @@ function saltPairs(salinity, words) {
   ];
 }
 
-function plantText({ crop, relative_yield_pct: percent }, words) {
+function plantText({ crop, relative_yield_pct: percent, rating }, words) {
+  if (percent === null) {
+    return words.text("report.better_plants_rated", { plant: words.word("crop", crop), rating: words.word("salt_rating", rating) });
+  }
   return words.text("report.better_plants", { plant: words.word("crop", crop), percent: Math.round(percent) });
 }
 
