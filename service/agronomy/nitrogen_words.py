@@ -18,6 +18,7 @@ from service.agronomy.units import METRES_PER_INCH, scaled
 TEXTS: Mapping[str, str] = {"vegetable": "rec.n_garden", "ornamental": "rec.n_flowers", "fruit": "rec.n_fruit"}
 SHORTFALL = "nitrate_shortfall"
 MM_PER_M = 1000.0
+LOW_DESERT = "low_desert"
 
 
 def with_more(code: str, values: Values, more: Sequence[Note]) -> Note:
@@ -117,11 +118,11 @@ def more_to_say(plot: Plot, row: AmountRow, need: float, manure: str | None, led
 
 
 def _cold_calendar(plot: Plot) -> bool:
-    """Whether a warm-season lawn gets the dates of a cold place because nobody said where it lies."""
-    about, crop = plot.setting.about, plot.setting.crop
-    if crop.kind != "lawn" or not {"warm_season"} <= crop.traits or "overseeded" in crop.traits:
+    """Whether grass that the low desert feeds longer gets the dates of a cold place: nobody said where it lies."""
+    about = plot.setting.about
+    if about.zone or about.choice.region is not None or about.low_desert:
         return False
-    return not about.zone and about.choice.region is None and not about.low_desert
+    return any(dose.row.when == LOW_DESERT for dose in plot.setting.of_nutrient("N"))
 
 
 def _water(plot: Plot, row: AmountRow, need: float, ledger: Ledger) -> list[Note]:

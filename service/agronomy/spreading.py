@@ -45,6 +45,7 @@ class Spread(NamedTuple):
         return scaled(self.left.value) >= scaled(self.rate.value)
 
 
+NITROGEN = "N"
 FIELDS = frozenset(("field", "forage"))
 WHOLE_FROM = 10.0
 """Totals from here up are named in whole pounds or kilograms: how a figure is printed, not what it is."""
@@ -61,7 +62,8 @@ def spread(plot: Plot, dose: Dose, need: float, nutrient: str, today: date, ledg
     planned = timing.Plan((), True)
     if schedule:
         caps = setting.caps(nutrient) if areal else ()
-        planned = timing.plan(setting, schedule, need, caps, today, _least(plot) if areal else 0.0)
+        least = _least(plot) if areal else 0.0
+        planned = timing.plan(setting, schedule, need, caps, today, least, made_up=nutrient != NITROGEN)
     portions = planned.portions
     rounding = plot.case.library.index(prepare_rounding)
     rate = rounding.rate(plot.case.units, nutrient, need, areal)

@@ -105,7 +105,11 @@ def recommend_tested(tested: Tested, words: type_of_words) -> Answer:
     if measurement.depth_in is None and plot.case.depth_in is None:
         return _without_depth(tested, ledger)
     doses = spread(plot, dose, need, nutrient, plot.case.as_of, ledger)
-    text = Note(words(tested, "needed"), tested.values(rate=doses.rate))
+    more: object = ""
+    if not doses.complete:
+        missing = Quantity(round(doses.rate.value - doses.left.value, 3), doses.rate.unit)
+        more = Note("rec.more_next_year", {"left": doses.left, "missing": missing})
+    text = Note(words(tested, "needed"), tested.values(rate=doses.rate, more=more))
     return Answer(recommend_spread(plot, nutrient, text, dose, doses, ledger, finding))
 
 

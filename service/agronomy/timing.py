@@ -59,7 +59,13 @@ class Plan(NamedTuple):
 
 
 def plan(
-    setting: Setting, schedule: str, season_rate: float, caps: Sequence[Cap], today: date, least: float = 0.0
+    setting: Setting,
+    schedule: str,
+    season_rate: float,
+    caps: Sequence[Cap],
+    today: date,
+    least: float = 0.0,
+    made_up: bool = False,
 ) -> Plan:
     """Spread a season's rate over the windows of a schedule that remain from a day on.
 
@@ -67,6 +73,7 @@ def plan(
         schedule: id of ``nitrogen-schedules``. season_rate: g/m2 or g/tree for the whole season.
         caps: caps per application that hold, the lowest first; none for rates per tree.
         least: a dose below this is given together with the next one.
+        made_up: the windows that remain take the whole rate: what builds up the soil is late, not lost.
 
     A window that lies in the heat is trimmed to the days outside it, or kept at the heat cap where none remain.
     """
@@ -76,6 +83,8 @@ def plan(
         setting.keep_windows(schedule, today, ahead)
     lowest = next(iter(caps), None)
     usual = next((cap for cap in caps if cap.row.when != HEAT), None)
+    if made_up and ahead.windows:
+        season_rate /= sum(window.row.share for window in ahead.windows)
     portions: list[Portion] = []
     for window, rate in _merged(ahead.windows, season_rate, least):
         cap = lowest if window.hot else usual
