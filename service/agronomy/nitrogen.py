@@ -137,7 +137,7 @@ def _season(plot: Plot, dose: Dose, need: float, ledger: Ledger) -> Nitrogen:
     row = dose.row
     if scaled(need) == 0:
         return Nitrogen(_none(_none_text(plot, row, ledger), ledger, row))
-    manure = uncounted_manure(plot.case)
+    manure = uncounted_manure(plot)
     if manure is not None and plot.setting.crop.kind in FIELDS:
         return _without_manure(manure)
     if dose.base == AREAL:

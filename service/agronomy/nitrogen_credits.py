@@ -184,8 +184,14 @@ def organic_nitrogen(plot: Plot, ledger: Ledger) -> float:
     return found
 
 
-def uncounted_manure(case: Case) -> str | None:
-    """A manure put on regularly of which nobody said how much, or whose nitrogen no table knows."""
+def uncounted_manure(plot: Plot) -> str | None:
+    """A manure put on regularly of which nobody said how much, or whose nitrogen no table knows.
+
+    Not where salt or phosphorus forbid it: there the advice is to stop.
+    """
+    case = plot.case
+    if plot.setting.saline or over_olsen_line(case, STOP):
+        return None
     for item in case.submission.site.organic_inputs:
         if item.material.endswith(MANURE) or item.material == BIOSOLIDS:
             brought = supply(case, item)

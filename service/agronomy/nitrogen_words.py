@@ -9,11 +9,12 @@ from service.agronomy.ledger import Ledger
 from service.agronomy.nitrogen_credits import G_M2_PER_LB_ACRE, INCHES_PER_FOOT, NITRATE, credit_row
 from service.agronomy.plot import Plot
 from service.agronomy.reference import reference_of
+from service.agronomy.rounding import prepare_rounding
 from service.agronomy.sample import Case
 from service.agronomy.spreading import FIELDS, Spread
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import AmountRow
-from service.agronomy.units import METRES_PER_INCH, scaled
+from service.agronomy.units import METRES_PER_INCH, scaled, significant
 
 TEXTS: Mapping[str, str] = {"vegetable": "rec.n_garden", "ornamental": "rec.n_flowers", "fruit": "rec.n_fruit"}
 SHORTFALL = "nitrate_shortfall"
@@ -138,11 +139,12 @@ def _water(plot: Plot, row: AmountRow, need: float, ledger: Ledger) -> list[Note
     ledger.use(credit, least)
     per_foot = credit.value * nitrate.low * INCHES_PER_FOOT * G_M2_PER_LB_ACRE
     whole_mm = need / per_foot * INCHES_PER_FOOT * METRES_PER_INCH * MM_PER_M
+    whole = case.units.water(whole_mm)
     values = {
         "nitrate": Quantity(nitrate.low, nitrate.unit),
         "depth": case.units.water(INCHES_PER_FOOT * METRES_PER_INCH * MM_PER_M),
-        "credit": case.units.rate(per_foot),
-        "whole": case.units.water(whole_mm),
+        "credit": case.library.index(prepare_rounding).rate(case.units, "N", per_foot, True),
+        "whole": Quantity(significant(whole.value, 2), whole.unit),
     }
     return [Note("rec.n_more_water", values)]
 
