@@ -3,7 +3,7 @@
 from typing import NamedTuple
 
 from service.agronomy.amendments import standing_turf
-from service.agronomy.ece import EceReading
+from service.agronomy.ece import PASTE, EceReading
 from service.agronomy.errors import OutOfRange
 from service.agronomy.findings import Leaching, Note
 from service.agronomy.ground import drainage_obstacles
@@ -12,6 +12,7 @@ from service.agronomy.leaching import leaching_requirement, reclamation_water
 from service.agronomy.ledger import Ledger
 from service.agronomy.reclaiming import works_for_living
 from service.agronomy.reference import Reference, reference_of
+from service.agronomy.salt_effects import boron_threshold
 from service.agronomy.salt_rating import rating_rung, rating_start
 from service.agronomy.sample import Case
 from service.agronomy.sodium_reading import NONSODIC, SODIC, SodiumState, sodium_state
@@ -32,12 +33,18 @@ class Goal(NamedTuple):
     row: SaltToleranceRow | ClassRow | None
 
 
-def salt_k(library: Library) -> LeachingRow:
-    """The coefficient for sprinkling or ponding in turns, any soil: how gardens and lawns are leached."""
-    for row in library.rows("reclamation-leaching", LeachingRow):
-        if row.solute == "salt" and row.water == INTERMITTENT:
-            return row
-    raise LookupError("reclamation-leaching has no row for salt, intermittent")
+class Coefficients(NamedTuple):
+    """Rows of the reclamation coefficients in use: salt by sprinkling or ponding in turns on any soil, and boron."""
+
+    salt: LeachingRow
+    boron: LeachingRow
+
+
+def coefficients_of(library: Library) -> Coefficients:
+    """How gardens and lawns are leached. Prepared once per library; every library has both rows."""
+    rows = library.rows("reclamation-leaching", LeachingRow)
+    salt = next(row for row in rows if row.solute == "salt" and row.water == INTERMITTENT)
+    return Coefficients(salt, next(row for row in rows if row.solute == "boron"))
 
 
 def leaching_advice(case: Case, reading: EceReading, now: float | None, ledger: Ledger) -> Leaching | None:
@@ -102,7 +109,7 @@ def _reclaim(case: Case, reading: EceReading, goal: Goal, sodium: SodiumState, l
     inches = _washing(case, reading, goal, in_water, ledger)
     depth = reference_of(case.library).factor("reclamation_depth_default_in").value
     to = Note("salt.leach_to", {"ECe": Quantity(goal.ECe, "dS/m"), "depth": case.units.depth(depth)})
-    conditions = (to, *_conditions(case, in_water), Note("salt.leach_retest"))
+    conditions = (to, *_conditions(case, in_water), *_boron(case, ledger), Note("salt.leach_retest"))
     return _leaching(case, RECLAMATION, inches * MM_PER_INCH, None, conditions)
 
 
@@ -114,7 +121,7 @@ def _salt_of_water(case: Case) -> float | None:
 def _washing(case: Case, reading: EceReading, goal: Goal, in_water: float | None, ledger: Ledger) -> float:
     """Water that brings the ECe of the root zone down to the goal, inches."""
     reference = reference_of(case.library)
-    row, depth = case.library.index(salt_k), reference.factor("reclamation_depth_default_in")
+    row, depth = case.library.index(coefficients_of).salt, reference.factor("reclamation_depth_default_in")
     value = reading.estimate.value
     inches = reclamation_water(value, goal.ECe, depth.value, row.k, in_water or 0.0)
     inputs = {"ECe": value, "ECe_wanted": goal.ECe, "ECw": in_water, "depth": depth.value, "k": row.k}
@@ -137,7 +144,7 @@ def _after_calcium(case: Case, reading: EceReading, goal: Goal, sodium: SodiumSt
         mm = max(mm, _washing(case, reading, goal, in_water, ledger) * MM_PER_INCH)
     _explain_dissolving(case, need, ledger)
     first = Note("salt.leach_after_gypsum" if need.rate > 0 else "salt.leach_own_gypsum")
-    conditions = (first, *_conditions(case, in_water), Note("salt.leach_retest_sodium"))
+    conditions = (first, *_conditions(case, in_water), *_boron(case, ledger), Note("salt.leach_retest_sodium"))
     return _leaching(case, RECLAMATION, mm, None, conditions)
 
 
@@ -158,6 +165,25 @@ def _conditions(case: Case, in_water: float | None) -> tuple[Note, ...]:
     if in_water is None:
         conditions.append(Note("salt.leach_water_unknown"))
     return tuple(conditions)
+
+
+def _boron(case: Case, ledger: Ledger) -> tuple[Note, ...]:
+    """Boron over what the target stands goes with the salt, but takes more water: how much. Source HOFFMAN1980."""
+    measured, crop_row = case.find("B", PASTE), case.crop.boron if case.crop else None
+    threshold = boron_threshold(crop_row) if crop_row else None
+    if measured is None or measured.value is None or not threshold or scaled(measured.value) <= scaled(threshold):
+        return ()
+    water = case.find_water("B")
+    in_water = water.value if water is not None and water.value is not None else 0.0
+    if scaled(in_water) >= scaled(threshold):
+        return (Note("salt.leach_boron_never", {"B": Quantity(in_water, "mg/L")}),)
+    reference = reference_of(case.library)
+    row, depth = case.library.index(coefficients_of).boron, reference.factor("reclamation_depth_default_in")
+    inches = reclamation_water(measured.value, threshold, depth.value, row.k, in_water)
+    inputs = {"B": measured.value, "B_wanted": threshold, "B_water": in_water, "depth": depth.value, "k": row.k}
+    ledger.step("boron_water", "recl_b", inputs, round(inches, 2), "in", reference.formula("recl_b"), row)
+    figures = {"water": case.units.water(inches * MM_PER_INCH), "threshold": Quantity(threshold, "mg/L")}
+    return (Note("salt.leach_boron", figures),)
 
 
 def nitrate_at_risk(case: Case) -> tuple[Note, ...]:

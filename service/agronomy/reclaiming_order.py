@@ -17,6 +17,7 @@ PUDDLING = frozenset(("ponding", "crusting", "slow_infiltration"))
 WITHHELD, AFTER_CALCIUM = "salt.leaching_withheld", "salt.leaching_waits"
 NITRATE = "salt.leach_nitrate"
 FIRST_DOSE = "salt.leach_after_gypsum"
+DEICING = "salt.deicing"
 FULL = 100
 
 
@@ -28,14 +29,22 @@ def codes(notes: Iterable[Note]) -> frozenset[str]:
 def drainage_practice(case: Case, salinity: Salinity | None, sodium: Sodium | None) -> list[Recommendation]:
     """Drain first: where salt or sodium has to go and water is known to have no way out.
 
-    Of a sodic soil that puddles the reading of the signs says the same.
+    Of a sodic soil that puddles the reading of the signs says the same. Where gypsum is given, the order of the work.
     """
     sodic = sodium is not None and sodium.sodium_class == SODIC
+    if sodic and sodium is not None and sodium.gypsum is not None:
+        return [answer("practice", "drainage", Note("rec.order_sodic"), Ledger(case.explain))]
     notes = _obstacle_notes(salinity, sodium)
     if not no_way_out(notes) or (sodic and not PUDDLING.isdisjoint(case.submission.site.symptoms)):
         return []
     code = "rec.drain_first_sodium" if sodic else "rec.drain_first_salt"
     return [answer("practice", "drainage", Note(code), Ledger(case.explain))]
+
+
+def deicing_practice(case: Case, salinity: Salinity | None) -> list[Recommendation]:
+    """A strip salted in winter: what the salt results say of it is something to do."""
+    said = [] if salinity is None else [note for note in salinity.notes if note.code.startswith(DEICING)]
+    return [answer("practice", "irrigation", note, Ledger(case.explain)) for note in said]
 
 
 def _obstacle_notes(salinity: Salinity | None, sodium: Sodium | None) -> tuple[Note, ...]:

@@ -17,6 +17,7 @@ from service.agronomy.ledger import Ledger
 from service.agronomy.lime_advice import ash_answer, lime_answer, no_lime
 from service.agronomy.reaction import Reaction
 from service.agronomy.reclaiming_order import (
+    deicing_practice,
     drainage_practice,
     gypsum_answers,
     hardier_practice,
@@ -58,7 +59,7 @@ def answer(
     found += _lime(case, reaction, bool(asked & LIME))
     found += gypsum_answers(case, sodium, texture, "gypsum" in asked)
     found += leaching_answers(case, salinity, sodium, "leaching" in asked)
-    found += seedling_practice(case, salinity)
+    found += [*seedling_practice(case, salinity), *deicing_practice(case, salinity)]
     found += [] if unsuited else hardier_practice(case, salinity)
     if told_elsewhere(case, reaction):
         found.append(iron_answer(case, reaction))

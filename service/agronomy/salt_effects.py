@@ -202,7 +202,8 @@ def _tell_boron(case: Case, value: float, row: BoronToleranceRow, threshold: flo
     figures = {"B": Quantity(value, "mg/L"), "threshold": Quantity(threshold, "mg/L")}
     if scaled(value) <= scaled(threshold):
         ledger.use(row)
-        ledger.note("salt.boron_tolerated", **figures)
+        at_limit = scaled(value) == scaled(threshold)
+        ledger.note("salt.boron_at_limit" if at_limit else "salt.boron_tolerated", **figures)
         return
     expected = None
     if row.slope_pct_per_mg_L is not None:

@@ -225,7 +225,8 @@ def test_chloride(library: Library) -> None:
 
 def test_boron(library: Library) -> None:
     """Snap bean: 1.0 mg/L in soil water (MAAS1990), 12 % per mg/L above it; alfalfa bears 4."""
-    assert "salt.boron_tolerated" in codes(judged(library, paste(1), Result("B", PASTE, 1.0, "mg/L")))
+    assert "salt.boron_tolerated" in codes(judged(library, paste(1), Result("B", PASTE, 0.99, "mg/L")))
+    assert "salt.boron_at_limit" in codes(judged(library, paste(1), Result("B", PASTE, 1.0, "mg/L")))
     high = judged(library, paste(1), Result("B", PASTE, 2.0, "mg/L"))
     assert "salt.boron_high" in codes(high)
     assert next(step for step in high.steps if step.step == "boron_yield").value == pytest.approx(88)

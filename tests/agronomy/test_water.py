@@ -198,3 +198,30 @@ def test_quiet_without_explanations(library: Library) -> None:
     assert quiet.steps == ()
     assert [hazard[:2] for hazard in quiet.hazards] == [hazard[:2] for hazard in loud.hazards]
     assert (quiet.sar, quiet.sar_adjusted, quiet.rsc_meq_L) == (loud.sar, loud.sar_adjusted, loud.rsc_meq_L)
+
+
+def test_nitrogen_of_each_foot_when_the_season_is_unknown(library: Library) -> None:
+    """2.72 lb N per acre-foot and mg/L (uc-inm-water): 11 mg/L bring 30 lb per acre, 0.69 lb per 1,000 ft2, a foot."""
+    for system, pounds in (("us_field", 30), ("us_garden", 0.69)):
+        found = judged(library, figure("NO3-N", 11), options={"units": system})
+        told = next(note for note in found.notes if note.code == "water.nitrogen_each")
+        assert told.values["credit"].value == pytest.approx(pounds)
+        assert told.values["water"] == Quantity(12, "in")
+
+
+@pytest.mark.parametrize(("crop", "told"), [("cotton", False), ("apple", True), (None, True)])
+def test_sodium_through_the_roots_is_a_matter_of_woody_plants(library: Library, crop: str | None, told: bool) -> None:
+    """FAO29 table 1: most annual crops are not sensitive; the rating stands, the remark is for trees and shrubs."""
+    found = judged(library, figure("SAR", 5), figure("Cl", 6), crop=crop)
+    assert restriction(found, "sodium_surface") == restriction(found, "chloride_surface") == SOME
+    assert ({"water.sodium_surface", "water.chloride_surface"} <= codes(found)) == told
+
+
+def test_a_severe_restriction_asks_for_something_else(library: Library) -> None:
+    """Hardier plants and calcium are spoken of where the restriction is severe, not where it is slight."""
+    slight = codes(judged(library, figure("EC", 1.4), figure("SAR", 5)))
+    assert "water.salinity" in slight
+    severe = codes(judged(library, figure("EC", 3.5), figure("SAR", 5)))
+    assert "water.salinity_severe" in severe
+    assert "water.infiltration_severe" in codes(judged(library, figure("EC", 0.1), figure("SAR", 5)))
+    assert "water.infiltration" in codes(judged(library, figure("EC", 0.5), figure("SAR", 1)))
