@@ -83,5 +83,6 @@ def create_app(settings: Settings | None = None, office: Office | None = None) -
     for part in (interpretations, library, calculations, meta):
         api.register_blueprint(part)
     spec = app.extensions[CONTRACT] = contract(api)
-    app.register_blueprint(blueprint(lambda language: office.words(today, language), lambda: spec, lambda: today))
+    pages = blueprint(lambda name: office.words(today, name), lambda: spec, lambda: today, lambda: office.catalog)
+    app.register_blueprint(pages)
     return app

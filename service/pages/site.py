@@ -8,6 +8,8 @@ import orjson
 from flask import Blueprint, Response, abort, render_template, request
 
 from service.agronomy.tables import Library
+from service.catalog.catalog import Catalog
+from service.pages import library as library_pages
 from service.pages.agronomy import matrix
 from service.pages.contract_view import Group, Shape, operations, shapes
 from service.render.words import Words
@@ -34,6 +36,7 @@ def blueprint(
     words: type_of_words,
     openapi: Callable[[], Mapping[str, Any]],
     library: Callable[[], Library],
+    catalog: Callable[[], Catalog],
     languages: Sequence[str] = ("en", "es"),
 ) -> Blueprint:
     """The pages, to be registered at the root of the application.
@@ -42,6 +45,7 @@ def blueprint(
         words: the words of a language; called once per request.
         openapi: the published contract as a mapping.
         library: the tables in force.
+        catalog: all editions of all tables.
         languages: the languages that pages are offered in, the default one first.
     """
     pages = Blueprint("pages", __name__, template_folder="templates", static_folder="static", static_url_path="/assets")
@@ -91,6 +95,14 @@ def blueprint(
             abort(404)
         return _cached(Response(cases[name], mimetype="application/json"))
 
+    library_site = library_pages.Site(
+        lambda template, **values: _page(template, words, languages, **values),
+        lambda: words(_language(languages)),
+        library,
+        catalog,
+    )
+    library_pages.register(pages, library_site)
+
     @pages.after_request
     def harden(response: Response) -> Response:
         response.headers.update(HEADERS)
@@ -106,9 +118,8 @@ def _demo_cases() -> dict[str, bytes]:
 def _page(template: str, words: type_of_words, languages: Sequence[str], **values: Any) -> Response:
     language = _language(languages)
     said = words(language)
-    html = render_template(
-        template, t=said.text, word=said.word, language=language, languages=languages, here=request.path, **values
-    )
+    said_by = {"t": said.text, "word": said.word, "has": said.has}
+    html = render_template(template, **said_by, language=language, languages=languages, here=request.path, **values)
     response = Response(html, mimetype="text/html")
     response.vary.add("Accept-Language")
     return _cached(response)

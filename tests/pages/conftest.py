@@ -9,6 +9,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from service.agronomy.tables import Library
+from service.catalog.catalog import Catalog
 from service.pages import blueprint
 from service.render.catalogue import Catalogue
 from service.render.labels import labels
@@ -25,10 +26,11 @@ def contract() -> dict[str, Any]:
 
 
 @pytest.fixture(scope="session")
-def client(contract: dict[str, Any], library: Library) -> FlaskClient:
+def client(contract: dict[str, Any], library: Library, catalog: Catalog) -> FlaskClient:
     """A client of an application that has the pages and nothing else."""
     catalogue = Catalogue()
     words = {language: Words(language, catalogue, library.index(labels)[language]) for language in catalogue.languages}
     app = Flask(__name__, static_folder=None)
-    app.register_blueprint(blueprint(words.__getitem__, lambda: contract, lambda: library, catalogue.languages))
+    pages = blueprint(words.__getitem__, lambda: contract, lambda: library, lambda: catalog, catalogue.languages)
+    app.register_blueprint(pages)
     return app.test_client()
