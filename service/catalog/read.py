@@ -59,7 +59,7 @@ def read_rows(path: Path, kind: type[Row], ref: EditionRef, faults: list[Fault])
 
 
 def _header_fits(path: Path, kind: type[Row], header: typing.Sequence[str], faults: list[Fault]) -> bool:
-    columns = _columns(kind)
+    columns = columns_of(kind)
     before = len(faults)
     known = ", ".join(columns)
     unknown = (name for name in header if name not in columns)
@@ -75,7 +75,7 @@ def _header_fits(path: Path, kind: type[Row], header: typing.Sequence[str], faul
 def _rows(
     path: Path, kind: type[Row], ref: EditionRef, reader: "csv.DictReader[str]", faults: list[Fault]
 ) -> typing.Iterator[Row]:
-    columns = _columns(kind)
+    columns = columns_of(kind)
     for raw in reader:
         line = reader.line_num
         if None in raw or None in raw.values():
@@ -119,7 +119,7 @@ Columns = Mapping[str, tuple[Callable[[str], Any], bool]]
 _PLANS: dict[type[Row], Columns] = {}
 
 
-def _columns(kind: type[Row]) -> Columns:
+def columns_of(kind: type[Row]) -> Columns:
     """Column name -> (parser, required), worked out once for each row class."""
     if kind not in _PLANS:
         _PLANS[kind] = _plan(kind)

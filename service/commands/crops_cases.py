@@ -28,7 +28,7 @@ def run_cases(folder: Path, crop: str, catalog: Catalog, today: date) -> list[Fa
     """Every case of a crop's folder that does not come out, and a fault when it has none."""
     path, faults = folder / FILE, list[Fault]()
     cases = read_toml(path, faults).get("case", []) if path.exists() else []
-    if not faults and not cases:
+    if not faults and not (isinstance(cases, list) and cases):
         return [
             Fault(path, None, "case", "no worked case", "[[case]] with figures from print and the answer they give")
         ]

@@ -121,3 +121,13 @@ def test_a_list_with_other_columns_is_refused(copy: Path) -> None:
     (copy / FILE).write_text("id,hash\n", "utf-8")
     with pytest.raises(CatalogError, match="id,edition,sha256,released_on"):
         load_catalog([copy])
+
+
+def test_shipped_editions_are_released(catalog: Catalog) -> None:
+    """Once the list exists it holds every shipped edition: ``saltbush crops freeze`` after adding one.
+
+    That the hashes fit was shown by loading.
+    """
+    for folder, standing in catalog.standing.items():
+        if (folder / FILE).exists():
+            assert [f"{item.ref.id}/{item.ref.edition}" for item in unreleased(folder, standing)] == []

@@ -1,0 +1,142 @@
+"""Checks against print: who read which row in which copy, kept beside the edition, and the edition that they make.
+
+``2025-01-01.checks.csv`` has one line for each row that was found as printed, and one for each cell that was not.
+"""
+
+import csv
+from collections.abc import Iterable, Mapping
+from datetime import date
+from pathlib import Path
+from typing import NamedTuple
+
+from service.agronomy.findings import EditionRef
+from service.agronomy.tables import ROW_KINDS
+from service.catalog.catalog import CHECKS, Catalog, Table
+from service.catalog.errors import CatalogError, Fault
+from service.catalog.read import columns_of, digest, read_rows
+
+COLUMNS = ("line", "row", "by", "on", "copy", "column", "corrected_to", "note")
+UNPRINTED = {"practice", "computed"}
+
+
+class Check(NamedTuple):
+    """One line: ``row`` is a fingerprint of the row as it stood; blank ``column`` means that all of it was right."""
+
+    line: int
+    row: str
+    by: str
+    on: str
+    copy: str
+    column: str = ""
+    corrected_to: str = ""
+    note: str = ""
+
+
+class CheckError(Exception):
+    """A check that cannot be recorded or an edition that cannot be made; its text says what would be right."""
+
+
+def read_checks(folder: Path, edition: str) -> list[Check]:
+    """The checks of one edition of a table, oldest first."""
+    path = folder / f"{edition}{CHECKS}"
+    if not path.exists():
+        return []
+    with path.open(encoding="utf-8", newline="") as stream:
+        return [Check(int(raw["line"]), *(raw[name] for name in COLUMNS[1:])) for raw in csv.DictReader(stream)]
+
+
+def checked_lines(folder: Path, edition: str) -> set[int]:
+    """Lines of an edition that were checked."""
+    return {check.line for check in read_checks(folder, edition)}
+
+
+def record(table: Table, catalog: Catalog, check: Check, corrections: Mapping[str, str]) -> list[Check]:
+    """Keep what somebody found in print about one row of the newest edition.
+
+    Raises:
+        CheckError: no such row or column, a cell that cannot be read, or a row without a printed source.
+    """
+    header, rows = _raw(table.folder / f"{table.newest}.csv")
+    if check.line not in rows:
+        raise CheckError(f"{table.id} {table.newest} has no row on line {check.line}; rows begin on line 2")
+    cells = {**rows[check.line], **corrections}
+    known = columns_of(ROW_KINDS[table.rows])
+    for column, text in corrections.items():
+        if column not in header or column == "verification":
+            raise CheckError(f"{column!r} is no column to correct; the table has {', '.join(header)}")
+        try:
+            known[column][0](text) if text else None
+        except ValueError as problem:
+            raise CheckError(f"{column} cannot be {text!r}; expected {problem}") from None
+    sources = set(cells["sources"].split("|"))
+    if not sources - UNPRINTED:
+        raise CheckError("this row names no printed work; say which it was read in with --correct sources=ID")
+    if unknown := sorted(sources - set(catalog.sources)):
+        raise CheckError(f"{unknown[0]!r} is no source; add it to sources.csv first")
+    stamped = check._replace(row=_fingerprint(rows[check.line]))
+    found = [stamped._replace(column=name, corrected_to=text) for name, text in corrections.items()] or [stamped]
+    _write(table.folder / f"{table.newest}{CHECKS}", [*read_checks(table.folder, table.newest), *found])
+    return found
+
+
+def sign(table: Table, edition: date) -> Path:
+    """The newest edition with its checks worked in, as a new one: confirmed rows are marked read.
+
+    Raises:
+        CheckError: nothing was checked, the day is not later, or a row changed since it was checked.
+        CatalogError: the corrected rows cannot be read.
+    """
+    before = table.folder / f"{table.newest}.csv"
+    checks = read_checks(table.folder, table.newest)
+    header, rows = _raw(before)
+    if not any(rows[check.line]["verification"] != "read" or check.column for check in checks if check.line in rows):
+        raise CheckError(f"nothing new was checked in {table.id} {table.newest}")
+    if edition.isoformat() <= table.newest[:10]:
+        raise CheckError(f"the new edition must be later than {table.newest}")
+    originals = {line: _fingerprint(cells) for line, cells in rows.items()}
+    for check in checks:
+        if originals.get(check.line) != check.row:
+            raise CheckError(f"{before}, line {check.line} is not the row that {check.by} checked on {check.on}")
+        if check.column:
+            rows[check.line][check.column] = check.corrected_to
+        rows[check.line]["verification"] = "read"
+    path = table.folder / f"{edition.isoformat()}.csv"
+    _write_rows(path, header, rows.values())
+    _refuse_unreadable(path, table)
+    carried = [check._replace(row=_fingerprint(rows[check.line]), column="", corrected_to="") for check in checks]
+    _write(table.folder / f"{edition.isoformat()}{CHECKS}", list(dict.fromkeys(carried)))
+    return path
+
+
+def _raw(path: Path) -> tuple[list[str], dict[int, dict[str, str]]]:
+    """The columns and, by line, the cells of an edition as they are written."""
+    with path.open(encoding="utf-8", newline="") as stream:
+        reader = csv.DictReader(stream)
+        rows = [(reader.line_num, raw) for raw in reader]
+        return list(reader.fieldnames or ()), dict(rows)
+
+
+def _fingerprint(cells: Mapping[str, str]) -> str:
+    return digest("\0".join(f"{name}={text}" for name, text in sorted(cells.items())).encode())[:12]
+
+
+def _write(path: Path, checks: Iterable[Check]) -> None:
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.writer(stream, lineterminator="\n")
+        writer.writerow(COLUMNS)
+        writer.writerows(checks)
+
+
+def _write_rows(path: Path, header: list[str], rows: Iterable[Mapping[str, str]]) -> None:
+    with path.open("x", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, header, lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def _refuse_unreadable(path: Path, table: Table) -> None:
+    faults: list[Fault] = []
+    read_rows(path, ROW_KINDS[table.rows], EditionRef(table.id, path.stem, ""), faults)
+    if faults:
+        path.unlink()
+        raise CatalogError(faults)

@@ -1,0 +1,162 @@
+"""``saltbush crops new``: a folder for one more crop, filled from a few questions or flags, to be finished by hand."""
+
+import argparse
+import json
+import re
+import sys
+from collections.abc import Iterable
+from datetime import date
+from pathlib import Path
+
+from service.agronomy.tables import Crop
+from service.catalog.catalog import Catalog
+from service.commands.crops_folders import read_with
+
+ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+POINTERS = ("sufficiency.csv", "amounts.csv")
+HEADERS = {
+    "sufficiency.csv": "calibration,analyte,method,use_table,use_group,sources,verification\n",
+    "amounts.csv": "calibration,nutrient,use_table,use_group,sources,verification\n",
+}
+CROP = """\
+# One crop. Lines that begin with # are explanations; take them out when you are done.
+id = {id}
+kind = {kind}
+group = {group}
+scientific_name = {scientific}
+# Words the rules know: edible, leafy, root_crop, legume, perennial, woody, cool_season, warm_season, forage,
+# lime_intolerant, iron_inefficient, chloride_sensitive, boron_sensitive.
+traits = {traits}
+# Whose tables to prefer, best first. The region of a garden wins over this order.
+calibrations = {calibrations}
+# The crop's line in the shared table of boron tolerance, if it stands there:
+# boron = "tomato"
+# boron_source = "MAAS1990"
+
+# Several names: people search by all of them. The first one heads the report.
+[names]
+en = {english}
+es = {spanish}
+
+# How deep to sample, inches.
+[sampling]
+depth_in = {depth}
+
+# The pH range in which it grows without trouble, if you have it in print:
+# [reaction]
+# pH_low = 6.0
+# pH_high = 7.5
+# sources = ["id of sources.csv"]
+# place = "table 2"
+# verification = "read"
+"""
+CASE = """\
+# A worked case: a report, and what print says of it. `saltbush crops check` runs it.
+# Take the # away from the lines below and put your figures in.
+#
+# [[case]]
+# name = "low phosphorus"
+# source = "who printed these figures, and where"
+#
+# [[case.results]]
+# analyte = "P"
+# method = "olsen"
+# value = 6
+# unit = "mg/kg"
+#
+# [case.target]
+# crop = {id}
+#
+# [case.options]
+# as_of = "{day}"
+#
+# [case.expect.ratings]
+# P = "low"
+#
+# [case.expect.rates]
+# P2O5 = {{ low = 80, high = 100, unit = "lb/acre" }}
+"""
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Answer 0 when the folder is made, 1 when it cannot be, 2 when an answer is missing."""
+    folder: Path = arguments.folder
+    catalog = read_with([folder] if folder.is_dir() and any(folder.iterdir()) else [])
+    if not ID.fullmatch(arguments.id):
+        return _refuse(f"{arguments.id!r} is no id; write it as sweet-corn, in small letters with hyphens", 1)
+    if arguments.id in catalog.crop_editions or arguments.id in catalog.tables:
+        return _refuse(f"there is {arguments.id} already; to change it copy its folder to a new date", 1)
+    like = catalog.crops.get(arguments.like) if arguments.like else None
+    if arguments.like and like is None:
+        return _refuse(f"there is no crop {arguments.like!r} to follow; GET /v1/crops or crops/ lists them", 1)
+    if missing := _ask(arguments, catalog, like):
+        return _refuse(f"say {missing}", 2)
+    place = folder / arguments.id / arguments.edition.isoformat()
+    place.mkdir(parents=True)
+    for name, text in _files(arguments, catalog, like).items():
+        (place / name).write_text(text, "utf-8")
+    print(f"{place} is made. Finish crop.toml, write a worked case in cases.toml, then:")
+    print(f"  saltbush crops check {folder}")
+    return 0
+
+
+def _refuse(why: str, status: int) -> int:
+    print(f"saltbush: {why}", file=sys.stderr)
+    return status
+
+
+QUESTIONS = (
+    ("english", "--english", "Common names in English, separated by commas"),
+    ("spanish", "--spanish", "Common names in Spanish, separated by commas"),
+    ("scientific", "--scientific", "Scientific name"),
+    ("kind", "--kind", "Kind ({kinds})"),
+    ("group", "--group", "Group ({groups})"),
+)
+
+
+def _ask(arguments: argparse.Namespace, catalog: Catalog, like: Crop | None) -> str | None:
+    """Fill what was not given from the relative or by asking; the flag that is missing when nobody can be asked."""
+    crops = list(catalog.crops.values())
+    if like is not None:
+        arguments.kind, arguments.group = arguments.kind or like.kind, arguments.group or like.group
+    for name, flag, question in QUESTIONS:
+        if getattr(arguments, name):
+            continue
+        if not sys.stdin.isatty():
+            return flag
+        known = [crop for crop in crops if crop.kind == arguments.kind]
+        words = {"kinds": _listed(crop.kind for crop in crops), "groups": _listed(crop.group for crop in known)}
+        setattr(arguments, name, input(f"{question.format(**words)}: ").strip())
+    return None
+
+
+def _listed(words: Iterable[str]) -> str:
+    return ", ".join(sorted(set(words)))
+
+
+def _files(arguments: argparse.Namespace, catalog: Catalog, like: Crop | None) -> dict[str, str]:
+    source = catalog.files[like.id, like.edition.edition].folder if like else None
+    depth = arguments.depth or (like.depth_in if like else (0, 8))
+    filled = {
+        **{name: _quoted(getattr(arguments, name)) for name in ("id", "kind", "group", "scientific")},
+        "traits": _quoted(sorted(like.traits) if like else []),
+        "calibrations": _quoted(like.calibrations if like else []),
+        "english": _quoted(_names(arguments.english)),
+        "spanish": _quoted(_names(arguments.spanish)),
+        "depth": f"[{depth[0]:g}, {depth[1]:g}]",
+    }
+    pointers = {
+        name: (source / name).read_text("utf-8") if source and (source / name).exists() else HEADERS[name]
+        for name in POINTERS
+    }
+    case = CASE.format(id=filled["id"], day=date.today().isoformat())
+    return {"crop.toml": CROP.format(**filled), **pointers, "cases.toml": case}
+
+
+def _names(text: str) -> list[str]:
+    return [name.strip() for name in text.split(",") if name.strip()]
+
+
+def _quoted(value: object) -> str:
+    """As TOML writes it; JSON's strings and lists are TOML's."""
+    return json.dumps(value, ensure_ascii=False)
