@@ -31,7 +31,7 @@ def reclamation(
         return
     rules = case.library.index(Rules.of)
     limit = Quantity(rules.limit("reclamation_area"), rules.row("reclamation_area").unit)
-    subject, ask = Word("subject", what), _ask(case)
+    subject, ask = Word("subject", what), _ask(case, _asked_already(recommendations))
     largest = scaled(case.library.index(Units.of).square_metres(limit))
     if case.area_m2 is not None and scaled(case.area_m2) > largest:
         large: dict[str, Any] = {"subject": subject, "area": case.submission.target.area, "limit": limit}
@@ -53,13 +53,18 @@ def _wanted(recommendations: Sequence[Recommendation], salinity: Salinity | None
     return None
 
 
-def _ask(case: Case) -> Note | None:
-    """What the person who plans it will want to know and nobody has sent yet."""
+def _asked_already(recommendations: Sequence[Recommendation]) -> bool:
+    """Whether gypsum or leaching was withheld: its own reason asks how the water gets away."""
+    return any(item.subject in RECLAIMING and item.reason is not None for item in recommendations)
+
+
+def _ask(case: Case, asked: bool) -> Note | None:
+    """What the person who plans it will want to know and nobody has sent or been asked for yet."""
     site = case.submission.site
     wanted = []
-    if site.drainage in UNSAID:
+    if not asked and site.drainage in UNSAID:
         wanted.append(Note("ask.part.drainage"))
-    elif site.drainage in STANDING:
+    elif not asked and site.drainage in STANDING:
         wanted.append(Note("ask.part.outlet"))
     if not case.water:
         wanted.append(Note("ask.part.water"))

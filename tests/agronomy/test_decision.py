@@ -375,6 +375,21 @@ def test_only_what_is_missing_is_asked_for(
     assert reason.ask == wanted
 
 
+@pytest.mark.parametrize(("water", "parts"), [((), ("water",)), ((Result("EC", "water_sample", 0.7, "dS/m"),), None)])
+def test_what_another_reason_asks_is_not_asked_twice(
+    library: Library, water: tuple[Result, ...], parts: tuple[str, ...] | None
+) -> None:
+    """Gypsum or leaching that is withheld asks itself how the water gets away."""
+    for drainage in ("unknown", "ponded"):
+        case = case_of(library, *SODIC, area=Quantity(20_000, "ft2"), drainage=drainage, water=water)
+        _, exchangeable, _ = judged(case)
+        withheld = replace(plain("do_not", "gypsum"), reason=Reason("gypsum_withheld", "withhold"))
+        found = decision.decide(case, (), (withheld,), (), None, exchangeable).reasons
+        (area,) = (reason for reason in found if reason.code == "reclamation_area")
+        wanted = None if parts is None else {"what": tuple(Note(f"ask.part.{part}") for part in parts)}
+        assert area.ask == (None if wanted is None else Note("ask.reclaiming", wanted))
+
+
 def test_a_capped_dose_is_held(library: Library) -> None:
     case = case_of(library)
     kept, over = caps.enforce(case, [dose(case, "N", 5)])
