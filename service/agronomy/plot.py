@@ -11,7 +11,7 @@ from service.agronomy.findings import Salinity, Texture
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
 from service.agronomy.setting import MOST_KEPT, Circumstances, Setting
-from service.agronomy.tables import Crop, Library
+from service.agronomy.tables import Crop, Library, LimitRow
 from service.agronomy.units import Units, scaled
 
 SALINE_CLASSES = frozenset(("slightly_saline", "moderately_saline", "strongly_saline"))
@@ -70,6 +70,22 @@ def _low_desert(case: Case) -> bool:
     return scaled(case.library.index(Units.of).feet(site.elevation)) <= scaled(most.value)
 
 
+STEEP = "slope"
+
+
+def _steep(case: Case) -> bool:
+    """Whether the ground slopes as much as the line of ``application-limits`` for fertilizer on slopes."""
+    slope = case.submission.site.slope_pct
+    line = case.library.index(prepare_slope)
+    return slope is not None and line is not None and scaled(slope) >= scaled(line)
+
+
+def prepare_slope(library: Library) -> float | None:
+    """The slope, percent, from which fertilizer needs care."""
+    rows = (row for row in library.rows("application-limits", LimitRow) if row.limit == STEEP)
+    return next((row.maximum for row in rows), None)
+
+
 def _zone(zone: str | None) -> str:
     """The number of a hardiness zone without its half: ``7`` of ``7b``."""
     return "".join(takewhile(str.isdigit, zone)) if zone else ""
@@ -97,4 +113,5 @@ def _circumstances(
         condition.organic_only,
         condition.use,
         _low_desert(case),
+        _steep(case),
     )

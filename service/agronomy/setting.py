@@ -37,6 +37,7 @@ class Circumstances(NamedTuple):
     organic_only: bool | None
     use: str | None
     low_desert: bool = False
+    steep: bool = False
 
 
 CONDITIONS: Mapping[str, Callable[[Circumstances], bool]] = {
@@ -52,6 +53,7 @@ CONDITIONS: Mapping[str, Callable[[Circumstances], bool]] = {
     "clippings_removed": lambda about: about.clippings == "removed",
     "clippings_returned": lambda about: about.clippings == "returned",
     "low_desert": lambda about: about.low_desert,
+    "slope": lambda about: about.steep,
 }
 """The condition words of tables. A word not listed is never known to be true."""
 

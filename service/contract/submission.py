@@ -51,6 +51,23 @@ class Region(Text):
         return text
 
 
+_ZONE = re.compile(r"([1-9]|1[0-3])[ab]?")
+
+
+class Zone(Text):
+    """A plant hardiness zone, with or without its half."""
+
+    right = "a plant hardiness zone from 1 to 13, such as 6 or 6b"
+
+    def read(self, value: Any) -> Any:
+        """The zone."""
+        text = super().read(value)
+        if not _ZONE.fullmatch(text):
+            wanted = "a plant hardiness zone from 1 to 13, such as 6 or 6b; the low desert is 9 or 10"
+            raise fault("not_a_zone", f"{shown(value)} is not a hardiness zone", wanted)
+        return text
+
+
 class WordMap(Strict, ma.fields.Dict):
     """An object of short texts."""
 
@@ -192,7 +209,7 @@ class SiteSchema(Shape):
 
     region = Region(allow_none=True, longest=6)
     county = Text(allow_none=True, longest=100)
-    zone = Text(allow_none=True, longest=20)
+    zone = Zone(allow_none=True, longest=20)
     elevation = QuantityOf("length", above=None)
     slope_pct = Number(low=0.0, high=200.0, allow_none=True)
     surface_water = Part(DistanceSchema, allow_none=True)
