@@ -59,8 +59,8 @@ def follow(file: CropFile, shared: Shared, faults: list[Fault]) -> Crop:
     """The crop with every pointer followed. A pointer that leads nowhere is a fault and brings no row."""
     about = file.about
     salts = [row for pointer in file.salts for row in _salts(file.folder, pointer, shared, faults)]
-    bands = [_brought(file.folder / "sufficiency.csv", row, shared.bands, faults) for row in file.bands]
-    amounts = [_brought(file.folder / "amounts.csv", row, shared.amounts, faults) for row in file.amounts]
+    bands = [_brought(file, row, shared.bands, faults) for row in file.bands]
+    amounts = [_brought(file, row, shared.amounts, faults) for row in file.amounts]
     return Crop(
         id=file.ref.id,
         edition=file.ref,
@@ -85,12 +85,13 @@ def follow(file: CropFile, shared: Shared, faults: list[Fault]) -> Crop:
     )
 
 
-def _brought(path: Path, row: P, find: Callable[[P], tuple[P, ...]], faults: list[Fault]) -> tuple[P, ...]:
+def _brought(file: CropFile, row: P, find: Callable[[P], tuple[P, ...]], faults: list[Fault]) -> tuple[P, ...]:
     if not row.use_table:
         return (row,)
     found = find(row)
     if not found:
         subject = f"{row.analyte} by {row.method}" if isinstance(row, Band) else row.nutrient
+        path = file.folder / ("sufficiency.csv" if isinstance(row, Band) else "amounts.csv")
         wrong = f"{row.use_table} has nothing in group {row.use_group!r} for {subject}"
         faults.append(Fault(path, row.line, "use_group", wrong, "a group and subject that stand in that table"))
     return found

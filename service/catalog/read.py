@@ -49,10 +49,14 @@ def read_rows(path: Path, kind: type[Row], ref: EditionRef, faults: list[Fault])
     """The rows of one CSV file as dataclasses of ``kind``; faults are added to the list, never raised."""
     try:
         with path.open(encoding="utf-8", newline="") as stream:
-            reader = csv.DictReader(stream, strict=True)
-            if not _header_fits(path, kind, reader.fieldnames or [], faults):
+            reader = csv.reader(stream, strict=True)
+            header = next(reader, [])
+            if not _header_fits(path, kind, header, faults):
                 return ()
-            return tuple(_rows(path, kind, ref, reader, faults))
+            plan = [(name, *columns_of(kind)[name]) for name in header]
+            rows = ((reader.line_num, cells) for cells in reader if cells)
+            found = (_row(path, line, kind, plan, cells, ref, faults) for line, cells in rows)
+            return tuple(row for row in found if row is not None)
     except (csv.Error, UnicodeDecodeError) as problem:
         faults.append(Fault(path, None, None, f"not valid CSV ({problem})", "comma-separated UTF-8"))
         return ()
@@ -72,41 +76,28 @@ def _header_fits(path: Path, kind: type[Row], header: typing.Sequence[str], faul
     return len(faults) == before
 
 
-def _rows(
-    path: Path, kind: type[Row], ref: EditionRef, reader: "csv.DictReader[str]", faults: list[Fault]
-) -> typing.Iterator[Row]:
-    columns = columns_of(kind)
-    for raw in reader:
-        line = reader.line_num
-        if None in raw or None in raw.values():
-            faults.append(Fault(path, line, None, "more or fewer cells than columns", "one cell for each column"))
-            continue
-        row = _row(path, line, kind, columns, raw, ref, faults)
-        if row is not None:
-            yield row
-
-
 def _row(
     path: Path,
     line: int,
     kind: type[Row],
-    columns: "Columns",
-    raw: Mapping[str, str],
+    plan: "list[tuple[str, Callable[[str], Any], bool]]",
+    cells: list[str],
     ref: EditionRef,
     faults: list[Fault],
 ) -> Row | None:
+    if len(cells) != len(plan):
+        faults.append(Fault(path, line, None, "more or fewer cells than columns", "one cell for each column"))
+        return None
     values: dict[str, Any] = {"table": ref, "line": line}
     before = len(faults)
-    for name, text in raw.items():
-        parse, required = columns[name]
-        if text == "":
-            if required:
-                faults.append(Fault(path, line, name, "the cell is blank", "a value"))
-            continue
-        try:
-            values[name] = parse(text)
-        except ValueError as problem:
-            faults.append(Fault(path, line, name, f"{text!r} cannot be read", str(problem)))
+    for (name, parse, required), text in zip(plan, cells, strict=True):
+        if text:
+            try:
+                values[name] = parse(text)
+            except ValueError as problem:
+                faults.append(Fault(path, line, name, f"{text!r} cannot be read", str(problem)))
+        elif required:
+            faults.append(Fault(path, line, name, "the cell is blank", "a value"))
     if len(faults) > before:
         return None
     row = kind(**values)
