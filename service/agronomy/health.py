@@ -234,6 +234,23 @@ def infant_nitrate(case: Case) -> tuple[str, Quantity] | None:
     return ("garden_nitrate_infant", shown(soil)) if near_well(case, rules) else None
 
 
+def untested_well_infant(case: Case) -> Quantity | None:
+    """Nitrate of a very rich garden beside an infant's well whose own nitrate nobody sent; else ``None``."""
+    found = infant_nitrate(case)
+    return found[1] if found is not None and case.find_water("NO3-N") is None else None
+
+
+def well_at_risk(case: Case) -> bool:
+    """Whether nothing that brings nitrate should go near the well: an infant's, over the limit, or beside rich soil."""
+    rules, well = case.library.index(Rules.of), case.submission.site.well
+    if well is None or not near_well(case, rules):
+        return False
+    water, soil = case.find_water("NO3-N"), case.find("NO3-N")
+    spoiled = water is not None and millionths(water.high) >= scaled(rules.limit("well_nitrate_infant"))
+    rich = soil is not None and millionths(soil.high) >= scaled(rules.limit("garden_nitrate_infant"))
+    return well.infant is True or spoiled or rich
+
+
 def near_well(case: Case, rules: Rules) -> bool:
     """Whether a well is within the setback; a well of unknown distance counts as near."""
     well = case.submission.site.well

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
 from service.agronomy.findings import Finding, Note, Recommendation, Salinity, Word
+from service.agronomy.health import well_at_risk
 from service.agronomy.ledger import Ledger
 from service.agronomy.olsen import OLSEN, REMOVAL_ONLY, STOP, over_olsen_line
 from service.agronomy.organic_supply import Supply, prepare_organics, supply
@@ -128,6 +129,8 @@ def _answer(ground: Ground, kind: str, given: list[OrganicInput]) -> Recommendat
     """One of: do not (salt, phosphorus, too deep), none needed, test first, or how much and how."""
     limits = ground.case.library.index(prepare_organic_limits)
     values = {"ECe": ground.ece, "P": ground.phosphorus_value}
+    if kind == MANURE and well_at_risk(ground.case):
+        return _told(ground, "do_not", kind, "near_well", {})
     if kind == MANURE and ground.turf and ground.phosphorus != "overfull":
         return _told(ground, "do_not", kind, "turf", _topdressing(ground, limits), limits["topdress"])
     if ground.salty:

@@ -44,6 +44,7 @@ URGENT = frozenset(
         "cadmium_level",
         "metal_level_undecided",
         "water_nitrate_infant",
+        "well_untested_infant",
     )
 )
 """Cautions about people's health that give the first action and a firm *do not*."""

@@ -2,7 +2,7 @@
 
 from service.agronomy.errors import TableError
 from service.agronomy.findings import NOTHING, Note, Values, Word
-from service.agronomy.health import forage_concern, millionths, shown
+from service.agronomy.health import forage_concern, millionths, shown, untested_well_infant
 from service.agronomy.lime_state import LABORATORY_PH, lime_of
 from service.agronomy.reclaiming import FIELD_KINDS
 from service.agronomy.reference import reference_of
@@ -47,6 +47,12 @@ def water_nitrate_infant(scene: Scene, limit: Limit) -> Values | None:
     if well is None or well.infant is False:
         return None
     return _above(scene.case.find_water("NO3-N"), limit)
+
+
+def well_untested_infant(scene: Scene, _limit: Limit) -> Values | None:
+    """A garden very rich in nitrate beside an infant's well that nobody has tested."""
+    found = untested_well_infant(scene.case)
+    return None if found is None else {"value": found}
 
 
 def water_nitrate_above(scene: Scene, limit: Limit) -> Values | None:
@@ -211,8 +217,11 @@ def alkaline_surface_nitrogen(scene: Scene, limit: Limit) -> Values | None:
 
 
 def raw_manure_edible(scene: Scene, _limit: Limit) -> Values | None:
-    """Manure on ground that grows food, with the waiting times; manure nobody called composted counts as raw."""
-    if "manure" not in scene.organics or not scene.edible:
+    """Manure on ground that grows food, with the waiting times; manure nobody called composted counts as raw.
+
+    Where the answer refuses manure, waiting times would read as leave to use it.
+    """
+    if "manure" not in scene.organics or "manure" in scene.refused or not scene.edible:
         return None
     factor = reference_of(scene.case.library).factor
     return {

@@ -24,6 +24,7 @@ def _plan(holds: Callable[[Scene], bool]) -> Trigger:
 # Trigger word -> words of `Scene.open`, any of which must be there before it is worth looking at, and the trigger.
 TRIGGERS: Mapping[str, tuple[tuple[str, ...], Trigger]] = {
     "water_nitrate_infant": (("water",), figures.water_nitrate_infant),
+    "well_untested_infant": (("well",), figures.well_untested_infant),
     "water_nitrate_above": (("water",), figures.water_nitrate_above),
     "water_nitrate_no_well": (("water",), figures.water_nitrate_no_well),
     "water_nitrate_between": (("water",), figures.water_nitrate_between),
