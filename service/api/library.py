@@ -13,6 +13,7 @@ from service.api.queries import CompareQuery, CropsQuery
 from service.api.replies import cursor_of, json_reply, office, page_reply, position_of
 from service.catalog.catalog import Catalog, Table
 from service.catalog.comparison import Comparison, compare_editions
+from service.catalog.signoff import read_checks
 from service.contract import library as shape
 from service.contract.answer_parts import list_of
 from service.contract.library_schema import (
@@ -23,6 +24,7 @@ from service.contract.library_schema import (
     CropsSchema,
     MaterialSchema,
     MethodSchema,
+    RowChecksSchema,
     SourceLineSchema,
     TableEditionSchema,
     TableEditionsSchema,
@@ -101,6 +103,15 @@ def table_edition(_: dict[str, Any], id: str, edition: str) -> Response:  # noqa
         raise _missing("There is no such edition of this table.")
     ref, rows = table.editions[edition]
     return json_reply(shape.table_edition(table.id, table.title, ref, rows, _catalog().sources))
+
+
+@endpoint(library, "GET /tables/<id>/editions/<edition>/checks", "listRowChecks", RowChecksSchema, errors=(404,))
+def row_checks(_: dict[str, Any], id: str, edition: str) -> Response:  # noqa: A002
+    """Who read which row of an edition in print, and what stood there."""
+    table = _found(id)
+    if edition not in table.editions:
+        raise _missing("There is no such edition of this table.")
+    return page_reply([shape.row_check(check) for check in read_checks(table.folder, edition)], None)
 
 
 @endpoint(

@@ -89,6 +89,13 @@ def difference(added: Iterable[Row], removed: Iterable[Row], changed: Iterable[A
     }
 
 
+def row_check(found: Any) -> type_of_json:
+    """One check against print; a blank cell of its file is null."""
+    plain = {name: getattr(found, name) for name in ("line", "by", "on", "copy", "note")}
+    corrected = {"column": found.column, "corrected_to": found.corrected_to if found.column else None}
+    return {**plain, **{name: value or None for name, value in corrected.items()}}
+
+
 def cited(rows: Iterable[type_of_json], sources: Mapping[str, Source]) -> type_of_json:
     """The works that rows name."""
     used = sorted({name for found in rows for name in found["sources"]})

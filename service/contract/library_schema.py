@@ -129,6 +129,25 @@ class TableEditionSchema(Answered):
     sources = table_of(ma.fields.Nested(SourceSchema), "The works its rows name.")
 
 
+class RowCheckSchema(Answered):
+    """What somebody found in print about one row."""
+
+    line = ma.fields.Integer(required=True)
+    by = string()
+    on = ma.fields.Date(required=True)
+    copy = string(description="Which copy was read.")
+    column = string(null=True, description="The cell that was corrected; null: the row stands as printed.")
+    corrected_to = string(null=True)
+    note = string()
+
+
+class RowChecksSchema(Answered):
+    """Checks against print of one edition."""
+
+    items = parts(RowCheckSchema)
+    next = string(null=True)
+
+
 class CropsSchema(Answered):
     """A page of crops; when nothing is found, crops whose names look like what was asked."""
 

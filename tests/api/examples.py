@@ -56,6 +56,7 @@ EXAMPLES = (
         "GET",
         "/v1/tables/classes/editions/compare?from=2025-01-01&to=2025-01-01",
     ),
+    Example("row-checks", "listRowChecks", "GET", "/v1/tables/classes/editions/2025-01-01/checks"),
     Example("table-comparison-short", "compareTable", "GET", "/v1/tables/units/compare?from=2025-01-01&to=2025-01-01"),
     Example("crop-comparison", "compareCrop", "GET", "/v1/crops/apple/compare?from=2025-01-01&to=2025-01-01"),
     Example("analytes", "listAnalytes", "GET", "/v1/analytes"),

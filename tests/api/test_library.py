@@ -48,6 +48,16 @@ def test_crops_by_region(client):
         assert "utah" in {row["calibration"] for row in served["sufficiency"] + served["amounts"]}, crop
 
 
+def test_where_no_parameter_is_known_the_refusal_says_so(client):
+    """An unknown parameter never gets "one of" with nothing after it."""
+    for address, right in (("/v1/units?moon=full", "no field at all"), ("/v1/interpretations?moon=full", "one of ")):
+        answer = client.get(address)
+        assert answer.status_code == 422
+        (error,) = answer.json["errors"]
+        assert error["expected"].startswith(right)
+        assert error["expected"].strip() != "one of"
+
+
 def test_unknown_kind_is_refused_with_the_kinds_there_are(client):
     answer = client.get("/v1/crops?kind=cactus-fruit")
     (error,) = answer.json["errors"]
@@ -153,6 +163,22 @@ def test_editions_are_compared_row_by_row(app, client, office_of_all):
     assert [effect["text"] for effect in spanish["effects"]] == ["Ninguna respuesta cambia"]
     assert client.get("/v1/tables/classes/editions/compare?from=2026-01-01").status_code == 422
     assert client.get("/v1/tables/classes/editions/compare?from=1999-01-01&to=2026-01-01").status_code == 404
+
+
+def test_checks_against_print_are_served(app, client, tmp_path):
+    """One row as printed, one cell corrected; an edition nobody checked has none."""
+    assert items(client, "/v1/tables/classes/editions/2025-01-01/checks") == []
+    office = app.extensions["saltbush"]
+    table = replace(office.catalog.tables["classes"], folder=tmp_path)
+    tables = {**office.catalog.tables, "classes": table}
+    office.__dict__["catalog"] = Catalog(tables, office.catalog.crop_editions, office.catalog.sources)
+    lines = ["line,row,by,on,copy,column,corrected_to,note", "2,ab,A. Reader,2026-11-02,library copy,,,"]
+    lines += ["3,cd,A. Reader,2026-11-02,library copy,upper,16,a slip", ""]
+    (tmp_path / "2025-01-01.checks.csv").write_text("\n".join(lines), "utf-8")
+    sound, corrected = items(client, "/v1/tables/classes/editions/2025-01-01/checks")
+    assert (sound["line"], sound["by"], sound["column"], sound["corrected_to"]) == (2, "A. Reader", None, None)
+    assert (corrected["column"], corrected["corrected_to"], corrected["note"]) == ("upper", "16", "a slip")
+    assert client.get("/v1/tables/classes/editions/1999-01-01/checks").status_code == 404
 
 
 def test_vocabularies_hold_what_a_form_needs(client):
