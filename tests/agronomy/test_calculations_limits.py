@@ -7,6 +7,7 @@ import pytest
 from calculating import ask, codes, in_unit, result
 
 from service.agronomy.calculations import WrongInput
+from service.agronomy.findings import Note, Reason, Word
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Library, LimitRow, MaterialRow
 
@@ -334,3 +335,97 @@ def test_a_missing_anion_is_not_zero(library: Library) -> None:
     )
     assert answer.result["verdict"] == "incomplete"
     assert {"calc.balance_incomplete", "calc.sulfate_by_difference"} <= codes(answer)
+
+
+# What a hold says, whole: a reason cut short would leave a reader without the next step.
+
+
+def test_what_the_holds_say(library: Library) -> None:
+    """Boron and acid: severity, subject and what to send, as the decision of an interpretation gives them."""
+    boron = product(library, "B", (0.001, "lb/1000 ft2"), material="borax")
+    assert boron.reasons == (Reason("boron_amount", "hold", "B", {}, Note("ask.boron")),)
+    acid = product(library, "S", (1, "lb/1000 ft2"), material="sulfuric_acid")
+    assert acid.reasons == (Reason("acid", "hold", None, {}, Note("ask.acid")),)
+
+
+def test_what_the_cap_says(library: Library) -> None:
+    """500 lb P2O5 per acre written out three ways, beside the cap of 300."""
+    (reason,) = product(library, "P2O5", (500, "lb/acre"), grade="0-46-0").reasons
+    assert (reason.code, reason.severity, reason.analyte) == ("rate_over_cap", "hold", "P2O5")
+    assert reason.values == {
+        "subject": Word("subject", "P2O5"),
+        "cap": Quantity(300, "lb/acre"),
+        "per": Word("per", "year"),
+        "per_100": Quantity(1.15, "lb/100 ft2"),
+        "per_1000": Quantity(11.5, "lb/1000 ft2"),
+        "per_acre": Quantity(500, "lb/acre"),
+    }
+    assert reason.ask == Note("ask.dose_over_cap", {"subject": Word("subject", "P2O5")})
+
+
+def test_a_cap_by_use_is_told_for_the_nutrient_asked(library: Library) -> None:
+    (reason,) = product(library, "N", (8, "lb/1000 ft2"), grade="46-0-0").reasons
+    assert reason.values["subject"] == Word("subject", "N")
+    assert reason.values["per_1000"] == Quantity(8, "lb/1000 ft2")
+    assert reason.values["cap"] == Quantity(7, "lb/1000 ft2")
+
+
+def test_what_a_large_area_says(library: Library) -> None:
+    """The same hold as an interpretation's, with the area sent and the limit."""
+    (reason,) = ask(library, "gypsum", **SODIC, area=(1, "acre")).reasons
+    assert (reason.code, reason.severity, reason.pointer) == ("reclamation_area", "hold", None)
+    assert reason.values == {
+        "subject": Word("subject", "gypsum"),
+        "area": Quantity(1, "acre"),
+        "limit": Quantity(10_000, "ft2"),
+    }
+    assert reason.ask is not None
+
+
+def test_what_the_lawn_warning_says(library: Library) -> None:
+    answer = product(library, "N", (2.5, "lb/1000 ft2"), grade="46-0-0")
+    (note,) = [note for note in answer.warnings if note.code == "calc.over_lawn_dose"]
+    assert note.values == {
+        "subject": Word("subject", "N"),
+        "maximum": Quantity(1, "lb/1000 ft2"),
+        "doses": 3,
+    }
+
+
+def test_doses_of_sulfur(library: Library) -> None:
+    """1,500 lb per acre (34 lb per 1000 ft2) on worked ground: two doses of at most 20 lb per 1000 ft2."""
+    found = result(library, "sulfur", **LIME_FREE, lime_pct=0.0, area=(500, "ft2"))
+    (dose,) = found["applications"]
+    assert (dose["when"].code, dose["when"].values["count"], dose["doses"]) == ("when.sulfur_split", 2, 2)
+    assert dose["rate"] == Quantity(17.2, "lb/1000 ft2")
+    assert dose["limit"] == Note("limit.sulfur", {"maximum": Quantity(20, "lb/1000 ft2")})
+    assert found["rate"].value == pytest.approx(1500 / 43.56, rel=1e-5)
+    assert found["for_area"].value == pytest.approx(1500 / 43.56 / 2, rel=1e-5)
+
+
+def test_a_small_amount_of_sulfur_goes_on_at_once(library: Library) -> None:
+    """From pH 7.0 to 6.5 in loam: 150 lb per acre."""
+    (dose,) = result(library, "sulfur", **{**LIME_FREE, "pH_now": 7.0}, lime_pct=0.0)["applications"]
+    assert (dose["when"].code, dose["doses"], dose["rate"]) == ("when.sulfur_once", 1, Quantity(150, "lb/acre"))
+
+
+def test_doses_of_gypsum_name_the_water_that_dissolves_them(library: Library) -> None:
+    """5 US ton per acre at a time on worked ground; 30 meq/L dissolve in pure water (Handbook 60), 2.58 g/L.
+
+    20.1 t/ha in two doses of 1,005 g/m2: 389 mm of water each, computed here.
+    """
+    inputs = {**SODIC, "ESP_now_pct": 30.0, "depth": (30, "cm"), "efficiency": 0.8, "purity_pct": 100.0}
+    found = result(library, "gypsum", **inputs)
+    grams = 4.0 * 10 * 86.086 / 1000 * 0.30 * 1400 / 0.8
+    assert in_unit(library, found["rate"], "g/m2") == pytest.approx(grams, rel=1e-4)
+    (dose,) = found["applications"]
+    assert dose["doses"] == 2
+    assert in_unit(library, dose["rate"], "g/m2") == pytest.approx(grams / 2, rel=0.005)
+    water = dose["when"].values["water"]
+    assert in_unit(library, water, "mm") == pytest.approx(grams / 2 / (30 * 86.086 / 1000), rel=0.005)
+
+
+def test_from_which_area_a_person_plans_it_is_said(library: Library) -> None:
+    """Without an area nobody can tell: the limit is named."""
+    (note,) = [note for note in ask(library, "gypsum", **SODIC).warnings if note.code == "calc.reclamation_person"]
+    assert note.values == {"limit": Quantity(10_000, "ft2")}

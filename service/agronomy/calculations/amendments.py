@@ -13,7 +13,7 @@ from service.agronomy.calculations.declaration import (
     withheld_answer,
 )
 from service.agronomy.calculations.given import Given
-from service.agronomy.calculations.limits import broken_cap, split, tell_single_dose, too_large
+from service.agronomy.calculations.limits import broken_cap, split, tell_person, tell_single_dose, too_large
 from service.agronomy.errors import OutOfRange
 from service.agronomy.findings import Word
 from service.agronomy.gypsum import equivalent_amounts, gypsum_rate, sodium_to_replace
@@ -38,7 +38,8 @@ def gypsum(given: Given) -> Answer:
         return _no_gypsum(given, to_replace == 0, useless.value)
     pure, rate = _gypsum_rate(given, to_replace)
     parts = split(given, "gypsum", rate)
-    held = [reason for reason in (too_large(given, "gypsum"), broken_cap(given, "gypsum", rate, parts.dose)) if reason]
+    over = broken_cap(given, "gypsum", rate, parts.dose)
+    held = (*too_large(given, "gypsum"), *((over,) if over else ()))
     if held:
         return withheld_answer(given, GYPSUM_RESULT, *held)
     tell_single_dose(given, "gypsum", rate)
@@ -79,8 +80,9 @@ def _no_gypsum(given: Given, low_enough: bool, useless: float) -> Answer:
 
 
 def _tell_gypsum(given: Given) -> None:
-    for code in ("calc.gypsum_conditions", "calc.equivalents_lime", "calc.equivalents_acid", "calc.reclamation_person"):
+    for code in ("calc.gypsum_conditions", "calc.equivalents_lime", "calc.equivalents_acid"):
         given.warn(code)
+    tell_person(given)
 
 
 def _equivalents(given: Given, pure_g_m2: float) -> dict[str, Any]:

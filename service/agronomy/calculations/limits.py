@@ -1,17 +1,21 @@
 """Caps and always-a-person rules for a single calculation, where nobody said what grows there or who tends it."""
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
-from service.agronomy.amendments import CAP_SUBJECTS, plan
+from service.agronomy.amendments import applications, cap_for, plan
+from service.agronomy.calculations.bare import bare_case
 from service.agronomy.calculations.given import Given
-from service.agronomy.caps import SAME, SEASON, Cap, Caps, over_cap
-from service.agronomy.findings import Note, Reason, Word
+from service.agronomy.caps import SEASON, Cap, Caps, over_cap
+from service.agronomy.findings import Note, Reason, Recommendation, Word
+from service.agronomy.gypsum_need import dissolving_water
 from service.agronomy.health import Rules
+from service.agronomy.reclaiming import reclamation
 from service.agronomy.submission import Quantity
 from service.agronomy.units import scaled
 
 AREAL = "areal_rate"
-LAWN, TILLED = "lawn", "tilled"
+LAWN, GYPSUM = "lawn", "gypsum"
 
 
 def broken_cap(given: Given, subject: str, whole: float, dose: float) -> Reason | None:
@@ -20,11 +24,7 @@ def broken_cap(given: Given, subject: str, whole: float, dose: float) -> Reason 
     Caps without a use hold for everything. Of yearly caps by use the largest counts, since the use is not known; caps
     on one dose by use are told with `tell_single_dose` instead.
     """
-    caps = [
-        cap
-        for cap in given.library.index(Caps.of).by_subject.get(SAME.get(subject, subject), ())
-        if cap.dimension == AREAL
-    ]
+    caps = [cap for cap in given.library.index(Caps.of).by_subject.get(subject, ()) if cap.dimension == AREAL]
     for cap in caps:
         if not cap.row.uses and scaled(whole if cap.row.per in SEASON else dose) > scaled(cap.base):
             return as_asked(over_cap(given.library, subject, cap, whole if cap.row.per in SEASON else dose))
@@ -46,7 +46,7 @@ def _base(cap: Cap) -> float:
 
 def tell_single_dose(given: Given, subject: str, g_m2: float) -> None:
     """Say that a rate is more than a lawn takes at once: nobody said whether it is for one."""
-    cap = given.reference.cap(CAP_SUBJECTS.get(subject, subject), LAWN)
+    cap = given.reference.cap(subject, LAWN)
     if cap is None or scaled(g_m2) <= scaled(cap.g_m2):
         return
     values = {
@@ -66,24 +66,33 @@ class Split(NamedTuple):
 
 
 def split(given: Given, subject: str, g_m2: float) -> Split:
-    """Equal doses, as few as the cap for worked ground allows."""
-    cap = given.reference.cap(CAP_SUBJECTS.get(subject, subject), TILLED)
-    planned = plan(g_m2, cap)
-    when = Note(f"when.{subject}_once" if planned.doses == 1 else f"when.{subject}_split", {"count": planned.doses})
-    limit = None if cap is None else Note(f"limit.{subject}", {"maximum": given.rate(cap.g_m2)})
-    if cap is not None:
-        given.ledger.use(cap.row)
-    application = {"when": when, "doses": planned.doses, "rate": given.rate(planned.dose), "limit": limit}
-    return Split((application,), planned.dose)
+    """Equal doses, as few as the cap for worked ground allows; of gypsum with the water that dissolves each."""
+    case = bare_case(given)
+    planned = plan(g_m2, cap_for(case, subject))
+    between: dict[str, object] = {}
+    if planned.cap is not None:
+        given.ledger.use(planned.cap.row)
+    if subject == GYPSUM:
+        water = case.units.water(dissolving_water(case, planned.dose))
+        solubility = given.factor("gypsum_solubility_meq_L")
+        inputs = {"dose": given.rate(planned.dose), "solubility": solubility.value}
+        given.step("gypsum_water", "water_to_dissolve", inputs, water.value, water.unit, solubility)
+        between["water"] = water
+    shown: Iterable[dict[str, object]] = (
+        {"when": dose.when, "doses": planned.doses, "rate": dose.rate, "limit": dose.limit}
+        for dose in applications(case, planned, subject, between)
+    )
+    return Split(tuple(shown), planned.dose)
 
 
-def too_large(given: Given, subject: str) -> Reason | None:
-    """Gypsum and reclamation for more than the area that a rule may release."""
-    if given.area_m2 is None:
-        return None
-    rules = given.library.index(Rules.of)
-    limit = Quantity(rules.limit("reclamation_area"), rules.row("reclamation_area").unit)
-    if scaled(given.area_m2) <= scaled(given.units.square_metres(limit)):
-        return None
-    values = {"subject": Word("subject", subject), "area": given["area"], "limit": limit}
-    return Reason("reclamation_area", "hold", None, values, Note("ask.reclamation"))
+def too_large(given: Given, subject: str) -> tuple[Reason, ...]:
+    """The holds that the interpretation gives for gypsum on so much ground."""
+    advice = Recommendation("amendment", subject, Note("calc.gypsum_conditions"))
+    return tuple(reclamation(bare_case(given), (advice,), None, None))
+
+
+def tell_person(given: Given) -> None:
+    """Say from which area on a person plans it, since an area may not have been sent."""
+    row = given.library.index(Rules.of).row("reclamation_area")
+    given.ledger.use(row)
+    given.warn("calc.reclamation_person", limit=Quantity(row.value or 0.0, row.unit))

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from service.agronomy.amendments import TURF_KINDS
+from service.agronomy.calculations.bare import bare_case
 from service.agronomy.calculations.declaration import Answer, Calculation, Input, given_answer, withheld_answer
 from service.agronomy.calculations.given import Given, WrongInput
 from service.agronomy.calculations.limits import as_asked
@@ -11,11 +12,9 @@ from service.agronomy.conductivity import nitrogen_in_water
 from service.agronomy.doses import AREAL
 from service.agronomy.findings import Application, Note
 from service.agronomy.plot import Plot, prepare_settings
-from service.agronomy.sample import Case
 from service.agronomy.spreading import recommend_spread, spread
-from service.agronomy.submission import Options, Sample, Site, Submission, Target
 from service.agronomy.tables import Crop
-from service.agronomy.units import ClientUnits, Soil
+from service.agronomy.units import Soil
 
 N = "N"
 NITRATE = "NO3-N"
@@ -88,28 +87,7 @@ def _lawn(given: Given) -> Crop:
 
 
 def _plot(given: Given, crop: Crop) -> Plot:
-    """The lawn as the interpretation sees it: established, nothing known of its soil."""
-    target = Target(crop.id, "established", given["area"])
-    site, options = Site(zone=given.get("zone")), Options(given["as_of"], given.system)
-    submission = Submission(Sample(), (), target, site, options)
-    units = ClientUnits(given.system, given.area_m2)
-    case = Case(
-        submission=submission,
-        library=given.library,
-        crop=crop,
-        as_of=given["as_of"],
-        explain=True,
-        units=units,
-        soil=(),
-        layers=(),
-        water=(),
-        depth_in=None,
-        area_m2=given.area_m2,
-        voids={},
-        weakened={},
-        by_analyte={},
-        water_by_analyte={},
-    )
+    case = bare_case(given, crop.id, given["as_of"], given.get("zone"))
     return given.library.index(prepare_settings).plot(case, crop, None, None, None)
 
 

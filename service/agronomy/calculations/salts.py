@@ -12,6 +12,7 @@ from service.agronomy.calculations.declaration import (
     withheld_answer,
 )
 from service.agronomy.calculations.given import Given, WrongInput, rounded
+from service.agronomy.calculations.limits import tell_person
 from service.agronomy.ece import ANY_TEXTURE, DILUTED, estimated_ece
 from service.agronomy.errors import TableError
 from service.agronomy.findings import Note, Reason, Word
@@ -169,7 +170,7 @@ def reclamation(given: Given) -> Answer:
         given.warn("calc.no_leaching_needed")
     else:
         given.warn("calc.leaching_conditions")
-        given.warn("calc.reclamation_person")
+        tell_person(given)
     return given_answer(given, {"water_depth": water})
 
 
