@@ -9,7 +9,7 @@ from itertools import pairwise
 from math import sqrt
 from typing import NamedTuple
 
-NARROW, WIDE = 320.0, 640.0
+NARROW, WIDE = 320.0, 880.0
 """Widths in px that the words and figures must fit: a strip on a phone, and one on a desk."""
 LETTER = 6.9
 """Usual width of a letter of a strip, px."""

@@ -143,7 +143,12 @@ def _spans(bands: Iterable[Band], words: Words) -> list[Span]:
 def _line(band: Band, words: Words) -> Line:
     word = words.word("rating", band.rating)
     own = band.rating_in_source
-    return Line(band.rating, word, range_text(words, *_limits(band)), "" if own in (word, band.rating) else own)
+    return Line(
+        band.rating,
+        word,
+        range_text(words, *_limits(band)),
+        "" if own in (word, band.rating.replace("_", " ")) else own,
+    )
 
 
 def _limits(band: Band) -> tuple[float | None, float | None, bool, bool]:

@@ -68,7 +68,8 @@ def _when(row: AmountRow, methods: tuple[str, ...], words: Words) -> Iterable[st
         values = {
             "analyte": words.word("analyte", row.basis_analyte),
             "methods": words.listing(tuple(words.word("method", method) for method in methods)),
-            "range": f"{limits} {words.unit(row.basis_unit)}",
+            "range": limits,
+            "unit": words.unit(row.basis_unit),
         }
         yield words.text("page.library.rate.test" if methods else "page.library.rate.test_only", values)
     for kind, listed in (("stage", row.stages), ("maintenance", row.maintenance), ("use", row.uses)):

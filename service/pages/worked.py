@@ -61,7 +61,7 @@ def _result(result: Mapping[str, Any], words: Words) -> str:
 def _flat(tree: Mapping[str, Any], words: Words, above: str = "") -> Iterable[str]:
     """Everything else that was told, one line each; nested names are joined."""
     for name, value in tree.items():
-        label = f"{above} {name}".strip().replace("_", " ")
+        label = f"{above} {_label(name, words)}".strip()
         if name in UNSAID:
             continue
         if isinstance(value, dict) and set(value) == {"value", "unit"}:
@@ -72,6 +72,11 @@ def _flat(tree: Mapping[str, Any], words: Words, above: str = "") -> Iterable[st
             yield from (_item(label, each, words) for each in value)
         else:
             yield f"{label}: {said(words, name, str(value)) if isinstance(value, str) else value}"
+
+
+def _label(name: str, words: Words) -> str:
+    code = f"page.library.case.{name}"
+    return words.text(code) if words.has(code) else name.replace("_", " ")
 
 
 def _item(label: str, item: Any, words: Words) -> str:
