@@ -10,6 +10,7 @@ import pytest
 from making import case_of
 from plans import LB_1000_FT2, LB_ACRE, code, dosed, nitrogen, plan
 
+from service.agronomy.amounts import Recommended
 from service.agronomy.findings import Note, Recommendation
 from service.agronomy.submission import Depth, IrrigationWater, OrganicInput, Quantity, Result
 from service.agronomy.tables import Library
@@ -22,14 +23,14 @@ TWO_FEET = (
 FIELD: dict[str, Any] = {"depth": Depth(0, 12, "in"), "stage": None, "options": {"units": "us_field"}}
 
 
-def field(library: Library, crop: str, goal: Quantity, *results: Result, day: date, **more: Any) -> Any:
+def field(library: Library, crop: str, goal: Quantity, *results: Result, day: date, **more: Any) -> Recommended:
     case = case_of(library, *results, **{**FIELD, "crop": crop, **more})
     case.as_of = day
     object.__setattr__(case.submission.target, "yield_goal", goal)
     return dosed(case)
 
 
-def of(found: Any, subject: str) -> Recommendation:
+def of(found: Recommended, subject: str) -> Recommendation:
     (item,) = [item for item in found.recommendations if item.subject == subject]
     return item
 
@@ -112,7 +113,7 @@ CORN = (
 SILAGE = Quantity(28, "ton/acre")
 
 
-def silage(library: Library, *inputs: OrganicInput, **more: Any) -> Any:
+def silage(library: Library, *inputs: OrganicInput, **more: Any) -> Recommended:
     return field(
         library, "corn-silage", SILAGE, *CORN, day=date(2026, 4, 15), region="US-CO", organic_inputs=inputs, **more
     )
