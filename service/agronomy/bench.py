@@ -6,7 +6,7 @@ from typing import Any
 from service.agronomy.findings import Check, Note, Reason
 from service.agronomy.quality_limits import Limits
 from service.agronomy.sample import Case, Measurement
-from service.agronomy.units import SCALE
+from service.agronomy.units import scaled
 from service.agronomy.vocabulary import Vocabulary
 
 EXTRACT = "saturated_paste_extract"
@@ -67,8 +67,8 @@ class Bench:
     def within(self, value: float, check: str, low: str, high: str) -> bool:
         """Whether a figure lies between two tolerances, ends included."""
         limits = self.limits.scaled
-        return limits[check, low] <= round(value * SCALE) <= limits[check, high]
+        return limits[check, low] <= scaled(value) <= limits[check, high]
 
     def above(self, value: float, check: str, name: str) -> bool:
         """Whether a figure is above a tolerance."""
-        return round(value * SCALE) > self.limits.scaled[check, name]
+        return scaled(value) > self.limits.scaled[check, name]

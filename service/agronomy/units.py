@@ -13,6 +13,7 @@ from service.agronomy.submission import Quantity
 from service.agronomy.tables import AnalyteRow, Library, MethodRow, UnitRow
 
 SCALE = 1_000_000
+BEYOND = 10**300
 
 # Exact by international agreement of 1959 (yard and pound) and by the definition of the US gallon (231 cubic inches).
 GRAMS_PER_LB = 453.59237
@@ -61,8 +62,12 @@ def scaled(x: float) -> int:
     """A figure as a whole number of millionths: the only way figures are compared with limits.
 
     A change of unit or a last binary digit can then never move a value across a class limit.
+    A quotient too large for a float counts as larger than any limit.
     """
-    return round(x * SCALE)
+    try:
+        return round(x * SCALE)
+    except OverflowError:
+        return BEYOND if x > 0 else -BEYOND
 
 
 def significant(x: float, digits: int = 3) -> float:

@@ -15,6 +15,8 @@ from marshmallow.experimental.context import Context
 from service.contract.vocabulary import Vocabulary
 
 LARGEST = 1e12
+SMALLEST = 1e-9
+"""Figures outside these two (zero apart) are slips of a program, not measurements."""
 LONGEST_TEXT = 200
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 FIRST_DAY = date(1950, 1, 1)
@@ -112,6 +114,8 @@ class Number(Strict, ma.fields.Float):
             raise _not_a_number(value, self.right)
         if not -LARGEST < value < LARGEST:
             raise fault("out_of_range", f"{shown(value)} is beyond any measurement", "a finite number below 1e12")
+        if value and -SMALLEST < value < SMALLEST:
+            raise fault("out_of_range", f"{shown(value)} is finer than any measurement", "zero, or 1e-9 and more")
         if (
             (self.low is not None and value < self.low)
             or (self.high is not None and value > self.high)

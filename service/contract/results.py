@@ -11,6 +11,7 @@ from service.agronomy.submission import Depth, Result
 from service.agronomy.tables import AnalyteRow
 from service.contract.fields import (
     LARGEST,
+    SMALLEST,
     Choice,
     Items,
     Number,
@@ -161,6 +162,8 @@ def plain_result(item: Any, water: bool, accepted: set[tuple[Any, ...]]) -> Resu
     except TypeError:  # an array or object where a word belongs
         return None
     if (value.__class__ is not float and value.__class__ is not int) or not -LARGEST < value < LARGEST:
+        return None
+    if value and -SMALLEST < value < SMALLEST:
         return None
     if item.get("depth") is not None:
         return None
