@@ -112,8 +112,13 @@ def serve(target: str, data: str, **more: str) -> tuple[subprocess.Popen[bytes],
 
 
 def load(port: int, path: str, body: bytes, count: int = REQUESTS) -> tuple[float, float, int]:
-    """Requests per second, 99th percentile in ms, and answer size, over keep-alive connections."""
+    """Requests per second, 99th percentile in ms, and answer size, over keep-alive connections.
+
+    Raises:
+        SystemExit: any request was not answered with 200 or 201.
+    """
     times: list[float] = []
+    failed: list[int] = []
     size = 0
 
     def client(share: int) -> None:
@@ -125,7 +130,9 @@ def load(port: int, path: str, body: bytes, count: int = REQUESTS) -> tuple[floa
             reply = connection.getresponse()
             size = len(reply.read())
             times.append((time.perf_counter() - start) * 1000)
-            assert reply.status in (200, 201), reply.status
+            if reply.status not in (200, 201):
+                failed.append(reply.status)
+                break
         connection.close()
 
     threads = [threading.Thread(target=client, args=(count // CLIENTS,)) for _ in range(CLIENTS)]
@@ -135,16 +142,18 @@ def load(port: int, path: str, body: bytes, count: int = REQUESTS) -> tuple[floa
     for thread in threads:
         thread.join()
     total = time.perf_counter() - started
+    if failed:
+        raise SystemExit(f"{path} answered {failed}")
     times.sort()
     return len(times) / total, times[int(len(times) * 0.99)], size
 
 
 def resident_mb(pid: int) -> float:
-    """Resident memory of a process and its children, MB."""
+    """Resident memory of a process and its children, MB, memory that several share counted once (PSS)."""
     total = 0
     for child in [pid, *_children(pid)]:
-        status = Path(f"/proc/{child}/status").read_text()
-        total = max(total, int(status.split("VmRSS:")[1].split()[0]))
+        rollup = Path(f"/proc/{child}/smaps_rollup").read_text()
+        total += int(rollup.split("Pss:")[1].split()[0])
     return total / 1024
 
 
@@ -155,10 +164,15 @@ def _children(pid: int) -> list[int]:
 
 def over_http() -> None:
     """Whole requests beside the null route of the same sizes."""
+    from service.settings import Settings, shipped
+    from service.store.migrate import migrate
+
     body = CASE.read_bytes()
     document = json.loads(body)
     unstored = "/v1/interpretations?store=false"
     with tempfile.TemporaryDirectory() as data:
+        settings = Settings(data=Path(data))
+        migrate(settings.database_url, shipped("migrations"))
         process, port, start_up = serve("service.app:create_app", data)
         try:
             print(f"\nstart-up to first answer {start_up:.2f} s")
@@ -166,7 +180,7 @@ def over_http() -> None:
             plain, plain_tail, size = load(port, unstored, body)
             document["sample"].pop("laboratory", None)
             stored, stored_tail, _ = load(port, "/v1/interpretations", json.dumps(document).encode(), 800)
-            print(f"resident memory of the worker {resident_mb(process.pid):.0f} MB")
+            print(f"resident memory of server and worker {resident_mb(process.pid):.0f} MB")
         finally:
             process.terminate()
             process.wait(10)
