@@ -120,8 +120,9 @@ def refuse(name: str, code: str, message: str, right: str, allowed: tuple[str, .
 
 
 def unknown_field(key: str, names: tuple[str, ...]) -> Flaw:
-    """The refusal of a field nobody knows."""
-    return Flaw("unknown_field", f"there is no field {key[:60]!r} here", f"one of {', '.join(names)}", names)
+    """The refusal of a field nobody knows; where there are none at all, that is what would be right."""
+    right = f"one of {', '.join(names)}" if names else "no field at all"
+    return Flaw("unknown_field", f"there is no field {key[:60]!r} here", right, names)
 
 
 def field_errors(messages: Any, path: str = "") -> Iterator[FieldError]:

@@ -150,3 +150,13 @@ def test_nothing_makes_it_fail(client, place, value):
     assert answer.status_code in (200, 400, 422), answer.get_data(as_text=True)
     if answer.status_code != 200:
         assert answer.json["errors"] or answer.json["detail"]
+
+
+def test_where_no_parameter_is_known_the_refusal_says_so(client):
+    """An unknown parameter never gets "one of" with nothing after it."""
+    for address, right in (("/v1/units?moon=full", "no field at all"), ("/v1/interpretations?moon=full", "one of ")):
+        answer = client.get(address)
+        assert answer.status_code == 422
+        (error,) = answer.json["errors"]
+        assert error["expected"].startswith(right)
+        assert error["expected"].strip() != "one of"

@@ -218,3 +218,10 @@ def test_unreviewed_translations_are_marked(language: str) -> None:
     """Nobody has reviewed the Spanish yet, so each text must carry the draft mark and none of the English may."""
     assert CATALOGUE.drafts(language) == frozenset(CATALOGUE.entries[language])
     assert not CATALOGUE.drafts("en")
+
+
+def test_spanish_class_words_agree_with_what_they_speak_of() -> None:
+    """*alto* is masculine: a result or a level is high, a test (*prueba*) is not, and no element *está medio*."""
+    wrong = re.compile(r"prueba[^.]* es \{rating\}|está \{rating\}")
+    found = [code for code, entry in CATALOGUE.entries["es"].items() if wrong.search(entry.text)]
+    assert not found
