@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from service.agronomy.findings import Note, Recommendation, Word
 from service.agronomy.page import CLOSED, FED, URGENT, Page, judged, lacking, on_leaves, said_of, salty, waiting
+from service.agronomy.water import sodic_water
 
 MOST_ACTIONS = 5
 MOST_ASKS = 3
@@ -91,10 +92,14 @@ def _tests(page: Page) -> Iterable[Line]:
 
 
 def _place(page: Page) -> Iterable[Line]:
-    """Water and slope beside ground that is fed."""
+    """Water that harms the soil; water and slope beside ground that is fed."""
+    if page.outcome != "refused" and page.case.water and sodic_water(page.case) is not None:
+        yield Line((SOIL, -1), "water", Note("summary.water_sodic"))
     for item in page.cautions:
         if item.code == "near_water":
             yield Line((PLACE, 0), "near water", Note("summary.near_water", {"strip": item.values["strip"]}))
+        elif item.code == "softened_water":
+            yield Line((SOIL, -2), "water", Note("summary.unsoftened"))
         elif item.code == "steep_slope":
             yield Line((PLACE, 1), "slope", item.values["how"])
 

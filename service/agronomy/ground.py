@@ -18,6 +18,7 @@ ASKS: Mapping[str, str] = {
     "salt.leaching_needs_paste": "ask.need.paste",
     "salt.leaching_needs_sodium": "ask.need.sodium",
     "salt.leaching_water_too_salty": "ask.need.water",
+    "salt.leaching_water_sodic": "ask.need.water_sodium",
     "sodium.cec_missing": "ask.need.cec",
     "sodium.cec_inflated": "ask.need.cec",
     "sodium.cec_doubtful": "ask.need.cec_or_lime",

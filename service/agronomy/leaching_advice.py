@@ -18,7 +18,8 @@ from service.agronomy.sample import Case
 from service.agronomy.sodium_reading import NONSODIC, SODIC, SodiumState, sodium_state
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import ClassRow, LeachingRow, Library, SaltToleranceRow
-from service.agronomy.units import METRES_PER_INCH, Units, scaled
+from service.agronomy.units import METRES_PER_INCH, Units, scaled, significant
+from service.agronomy.water import sodic_water
 
 MM_PER_INCH = METRES_PER_INCH * 1000
 INTERMITTENT = "intermittent"
@@ -102,6 +103,8 @@ def _reclaim(case: Case, reading: EceReading, goal: Goal, sodium: SodiumState, l
         obstacles.append(Note("salt.leaching_needs_sodium"))
     if in_water is not None and scaled(in_water) >= scaled(goal.ECe):
         obstacles.append(Note("salt.leaching_water_too_salty", {"ECw": Quantity(in_water, "dS/m")}))
+    if case.water and (ratio := sodic_water(case)) is not None:
+        obstacles.append(Note("salt.leaching_water_sodic", {"SAR": significant(ratio)}))
     if obstacles:
         ledger.note("salt.leaching_withheld")
         ledger.notes.extend(obstacles)
@@ -160,11 +163,19 @@ def _conditions(case: Case, in_water: float | None) -> tuple[Note, ...]:
     conditions = [
         *nitrate_at_risk(case),
         Note("salt.leach_in_turns"),
-        Note("salt.leach_season_turf" if standing_turf(case) else "salt.leach_season"),
+        Note("salt.leach_season_turf" if standing_turf(case) else _season(case)),
     ]
     if in_water is None:
         conditions.append(Note("salt.leach_water_unknown"))
     return tuple(conditions)
+
+
+STANDING = frozenset(("established", "bearing", "growing", "dormant"))
+
+
+def _season(case: Case) -> str:
+    """Ground that is planted already cannot be washed before planting."""
+    return "salt.leach_season_standing" if case.submission.target.stage in STANDING else "salt.leach_season"
 
 
 def _boron(case: Case, ledger: Ledger) -> tuple[Note, ...]:

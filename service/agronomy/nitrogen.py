@@ -24,7 +24,7 @@ from service.agronomy.nitrogen_credits import (
     uncredited_legume,
     water_nitrate,
 )
-from service.agronomy.nitrogen_words import more_to_say, nitrogen_text, shoots
+from service.agronomy.nitrogen_words import more_to_say, nitrogen_text, shoots, water_covers
 from service.agronomy.plot import Plot
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case, Measurement
@@ -150,6 +150,9 @@ def _season(plot: Plot, dose: Dose, need: float, ledger: Ledger) -> Nitrogen:
                 return Nitrogen(_none(Note("rec.n_credits_cover"), ledger, row))
         if (row.equation or scaled(need) < scaled(before)) and _too_small(plot, need, ledger):
             return Nitrogen(_none(Note("rec.n_small_remainder", {"rate": shown(plot, need, True)}), ledger, row))
+    covered = water_covers(plot, row, need, ledger) if dose.base == AREAL else None
+    if covered is not None:
+        return Nitrogen(_none(covered, ledger, row))
     doses = spread(plot, dose, need, N, _from(plot.case), ledger)
     text = nitrogen_text(plot, dose, doses, more_to_say(plot, row, need, manure, ledger), ledger)
     recommendation = recommend_spread(plot, N, text, dose, doses, ledger)

@@ -14,7 +14,7 @@ from service.agronomy.sample import Case
 from service.agronomy.spreading import FIELDS, Spread
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import AmountRow
-from service.agronomy.units import METRES_PER_INCH, scaled, significant
+from service.agronomy.units import METRES_PER_INCH, Units, scaled, significant
 
 TEXTS: Mapping[str, str] = {"vegetable": "rec.n_garden", "ornamental": "rec.n_flowers", "fruit": "rec.n_fruit"}
 SHORTFALL = "nitrate_shortfall"
@@ -124,6 +124,16 @@ def _cold_calendar(plot: Plot) -> bool:
     if about.zone or about.choice.region is not None or about.low_desert:
         return False
     return any(dose.row.when == LOW_DESERT for dose in plot.setting.of_nutrient("N"))
+
+
+def water_covers(plot: Plot, row: AmountRow, need: float, ledger: Ledger) -> Note | None:
+    """Water of a garden that brings the whole plan with less than any season's watering; else ``None``."""
+    told = _water(plot, row, need, ledger) if plot.setting.crop.kind == "vegetable" else []
+    most = reference_of(plot.case.library).factor("water_nitrate_covers_in")
+    if not told or scaled(plot.case.library.index(Units.of).inches(told[0].values["whole"])) > scaled(most.value):
+        return None
+    ledger.use(most)
+    return Note("rec.n_water_covers", told[0].values)
 
 
 def _water(plot: Plot, row: AmountRow, need: float, ledger: Ledger) -> list[Note]:

@@ -73,7 +73,7 @@ def recommend(case: Case, findings: Iterable[Finding], salinity: Salinity | None
         answers.extend(told for item in inputs.get(kind, ()) if (told := _supplied(ground, item)) is not None)
     if MULCH in inputs:
         answers.append(_mulch(ground))
-    if organic_only:
+    if organic_only and not _full_of_nitrate(case):
         answers.append(_organic_only(ground))
     return answers
 
@@ -102,6 +102,13 @@ def _ground(case: Case, rated: Mapping[str, Finding], salinity: Salinity | None)
         tuple(item for item in (line if ece is not None else None, row) if item is not None),
         tuple(dict.fromkeys(source for finding in used for source in finding.sources)),
     )
+
+
+def _full_of_nitrate(case: Case) -> bool:
+    """Whether nitrogen is held back for the nitrate that is there: then none from organic sources either."""
+    nitrate = case.find("NO3-N")
+    line = reference_of(case.library).factor("soil_nitrate_high_mg_kg")
+    return nitrate is not None and scaled(nitrate.low) >= scaled(line.value)
 
 
 def _olsen(case: Case) -> Quantity | None:
@@ -133,6 +140,8 @@ def _answer(ground: Ground, kind: str, given: list[OrganicInput]) -> Recommendat
         return _told(ground, "do_not", kind, "near_well", {})
     if kind == MANURE and ground.turf and ground.phosphorus != "overfull":
         return _told(ground, "do_not", kind, "turf", _topdressing(ground, limits), limits["topdress"])
+    if ground.salty and ground.phosphorus == "overfull":
+        return _told(ground, "do_not", kind, "saline_and_p", values, limits["p_rich"])
     if ground.salty:
         low_salt = reference_of(ground.case.library).factor("compost_low_salt_dS_m")
         cap = limits["saline"]

@@ -13,6 +13,7 @@ from service.agronomy.checks_solution import check_solutions
 from service.agronomy.earlier import check_earlier
 from service.agronomy.faults import check_sampling
 from service.agronomy.findings import Check, Note, Reason, Word
+from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
 from service.agronomy.vocabulary import OBSERVED
 
@@ -42,6 +43,7 @@ def check(case: Case) -> Quality:
     check_solutions(bench)
     check_soil(bench)
     check_earlier(bench)
+    _doubt_when_all_is_below(bench)
     _set_observations_apart(bench)
     _refuse_when_nothing_is_left(bench)
     return Quality(tuple(bench.checks), tuple(bench.reasons), bench.voids, bench.weakened)
@@ -57,6 +59,14 @@ def _set_observations_apart(bench: Bench) -> None:
         measured = bench.case.by_analyte.get(measurement.analyte, ())
         beside = any(m.method not in OBSERVED and m.index not in bench.voids for m in measured)
         bench.reason(f"{measurement.method}_observed", "info" if beside else "withhold", measurement.analyte, values)
+
+
+def _doubt_when_all_is_below(bench: Bench) -> None:
+    """Every figure but the pH below the laboratory's limit: more likely a lost extract than such a soil."""
+    figures = [m for m in bench.case.soil if m.text is None and m.analyte != "pH"]
+    least = reference_of(bench.case.library).factor("below_detection_least")
+    if len(figures) >= least.value and all(m.reported.qualifier == "<" for m in figures):
+        bench.reason("all_below_detection", "withhold", None, {"count": len(figures)})
 
 
 def _refuse_when_nothing_is_left(bench: Bench) -> None:

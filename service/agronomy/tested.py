@@ -46,6 +46,10 @@ RATING_WORDS = Words()
 ENOUGH = frozenset(("sufficient", "high", "very_high", "excessive", "toxic"))
 
 
+NARROW = frozenset(("Mn", "Cu"))
+"""Trace elements that stay for years and harm if overdone: no amount from a figure that is only a bound."""
+
+
 class Tested(NamedTuple):
     """One nutrient's class and the measurement behind it."""
 
@@ -59,10 +63,16 @@ class Tested(NamedTuple):
         return {
             "nutrient": TEST_WORDS[self.nutrient],
             "rating": RATING_WORDS[self.finding.rating or ""],
-            "value": self.finding.understood,
+            "value": self._shown(),
             "crop": self.plot.setting.crop_word,
             **more,
         }
+
+    def _shown(self) -> object:
+        """The figure, and that it lies below the laboratory's limit where that is all that is known."""
+        found, understood = self.measurement, self.finding.understood
+        below = found.value is None and found.reported.qualifier == "<"
+        return Note("rec.value_below", {"value": understood}) if below else understood
 
 
 class Answer(NamedTuple):
@@ -97,6 +107,8 @@ def recommend_tested(tested: Tested, words: type_of_words) -> Answer:
     else:
         outcome = "none" if finding.rating in ENOUGH else "no_rate"
         return Answer(_plain(tested, outcome, words, ledger))
+    if nutrient in NARROW and not measurement.exact:
+        return Answer(_plain(tested, "none" if finding.rating in ENOUGH else "no_rate", words, ledger))
     need = rate_of(plot, dose, measurement, ledger)
     if isinstance(need, Missing):
         return Answer(_lacking(tested, dose, need, ledger))

@@ -15,6 +15,7 @@ from service.agronomy.page import (
     waiting,
 )
 from service.agronomy.units import scaled
+from service.agronomy.water import sodic_water
 
 MILD = "very_slightly_saline"
 
@@ -48,6 +49,8 @@ def _problem(page: Page) -> Note | None:
     if any(item.kind == "not_suited" and item.subject == "crop_choice" for item in page.recommendations):
         return Note("summary.verdict_not_suited")
     salt = salty(page.case, page.salinity)
+    if salt is None and page.case.water and sodic_water(page.case) is not None:
+        return Note("summary.verdict_water_sodic")
     if salt is None and sodium is not None and sodium.sodium_class == "unknown":
         return Note("summary.verdict_sodium_suspected")
     return salt

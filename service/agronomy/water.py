@@ -6,7 +6,6 @@ from typing import NamedTuple
 from service.agronomy.acidity import residual_sodium_carbonate
 from service.agronomy.conductivity import dissolved_salts, ec_from_dissolved_salts, nitrogen_in_water, salt_load
 from service.agronomy.findings import Water, WaterHazard, Word
-from service.agronomy.leaching_advice import MM_PER_INCH
 from service.agronomy.ledger import Ledger
 from service.agronomy.reference import FAR, reference_of, scaled_end
 from service.agronomy.salt_effects import boron_threshold, tell_boron_rival
@@ -14,7 +13,7 @@ from service.agronomy.sample import Case
 from service.agronomy.sodicity import adjusted_sar, calcium_expected, sar
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Library, WaterGuidelineRow
-from service.agronomy.units import Units, scaled, significant
+from service.agronomy.units import METRES_PER_INCH, Units, scaled, significant
 
 NONE, SOME, SEVERE = "none", "slight_to_moderate", "severe"
 INFILTRATION = "infiltration"
@@ -22,6 +21,7 @@ UNITLESS = ("SAR", "pH")
 WOODY_ONLY = frozenset(("sodium_surface", "chloride_surface"))
 GRAVER = frozenset(("salinity", INFILTRATION))
 """Problems of which a severe restriction asks for something else than a slight one."""
+MM_PER_INCH = METRES_PER_INCH * 1000
 MM_PER_FOOT = 12 * MM_PER_INCH
 
 
@@ -89,6 +89,17 @@ def assess(case: Case) -> Water | None:
         tuple(ledger.notes),
         tuple(ledger.steps),
     )
+
+
+def sodic_water(case: Case) -> float | None:
+    """The SAR of water whose sodium and salt together severely slow its soaking in (FAO29 table 1); else ``None``."""
+    silent = Ledger(False)
+    values = _values(case, silent)
+    EC, (ratio, _) = values.get("EC"), _ratios(case, values, silent)
+    if EC is None or ratio is None:
+        return None
+    rows = [each for each in case.library.index(guidelines_of) if each.row.problem == INFILTRATION]
+    return ratio if any(applies(each, ratio) and restriction(each, EC) == SEVERE for each in rows) else None
 
 
 def _values(case: Case, ledger: Ledger) -> dict[str, float]:

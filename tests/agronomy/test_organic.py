@@ -41,7 +41,7 @@ def answer(library: Library, request: str, *results: Result, **more: Any) -> Rec
     [
         (3.99, 12, "welcome", None),
         (4, 12, "do_not", "saline"),
-        (12, 90, "do_not", "saline"),
+        (12, 90, "do_not", "saline_and_p"),
         (1, 30, "welcome", None),
         (1, 30.1, "practice", "p_high"),
         (1, 60, "practice", "p_high"),
