@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from service.agronomy.findings import Finding, Note, Reason, Recommendation, Salinity, Sodium, Texture, Water
+from service.agronomy.iron import told_elsewhere
 from service.agronomy.micronutrients import (
     iron_words,
     micronutrient_words,
@@ -72,7 +73,7 @@ def recommend(
     for nutrient, words in WORDS.items():
         tested = rated(plot, nutrient, first)
         answer = recommend_foliar_zinc(plot, tested) if nutrient == "Zn" else None
-        if answer is None and tested is not None:
+        if answer is None and tested is not None and not (nutrient == "Fe" and told_elsewhere(case, reaction)):
             answer = recommend_tested(tested, words)
         if answer is not None:
             given.append(answer.recommendation)

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from making import case_of, judged
 
-from service.agronomy import requests, texture
+from service.agronomy import amounts, ratings, requests, texture
 from service.agronomy.findings import Recommendation
 from service.agronomy.iron import chelate_for
 from service.agronomy.reference import reference_of
@@ -240,3 +240,20 @@ def test_quiet_without_explanations(library: Library) -> None:
         (item.kind, item.subject, item.text) for item in quiet
     ]
     assert not any(item.because for item in quiet)
+
+
+def test_iron_is_spoken_of_once(library: Library) -> None:
+    """Yellow bluegrass on lime with an adequate test: "need not buy iron" and "use iron" never stand together."""
+    case = case_of(
+        library,
+        *(pH(8.1), LIMY, iron(9.5)),
+        crop="kentucky-bluegrass-lawn",
+        stage="established",
+        symptoms=("yellowing_new_leaves",),
+    )
+    salts, exchangeable, acidity = judged(case)
+    soil, rated = texture.texture_of(case), ratings.rate(case)
+    nutrients = amounts.recommend(case, rated.findings, salts, exchangeable, acidity, soil, None)
+    asked = requests.answer(case, salts, exchangeable, acidity, soil)
+    told = [item.subject for item in (*nutrients.recommendations, *asked) if item.subject in ("Fe", "iron_chelate")]
+    assert told == ["iron_chelate"]
