@@ -1,12 +1,13 @@
 """The tables and arithmetic of the text report: figures, salts and sodium, water, recommendations with their steps."""
 
 from collections.abc import Iterable, Mapping
+from datetime import date
 from typing import Any
 
 from service.agronomy.findings import Word
 from service.agronomy.submission import Quantity
 from service.render.layout import Paper
-from service.render.words import Words
+from service.render.words import UNITLESS, Words
 
 type_of_json = Mapping[str, Any]
 
@@ -61,9 +62,18 @@ def _reported(finding: type_of_json, words: Words) -> str:
     reported = finding.get("reported")
     word = reported.get("value") if isinstance(reported, Mapping) else None
     if not isinstance(word, str):
-        return quantity(reported, words)
+        return _as_sent(reported, words)
     kind = "texture" if finding.get("analyte") == "texture" else "fizz"
     return words.word(kind, word) if words.has(f"word.{kind}.{word}") else word
+
+
+def _as_sent(reported: Any, words: Words) -> str:
+    """A figure in the laboratory's own spelling of its unit: ``4 mmho/cm``, not its name."""
+    unit = reported.get("unit") if isinstance(reported, Mapping) else None
+    number = reported.get("value") if isinstance(reported, Mapping) else None
+    if not isinstance(number, (int, float)) or isinstance(number, bool) or not unit or str(unit) in UNITLESS:
+        return quantity(reported, words)
+    return f"{words.number(number)} {unit}"
 
 
 def _figure_name(finding: type_of_json, layered: bool, words: Words) -> str:
@@ -188,7 +198,14 @@ def _amount(paper: Paper, recommendation: type_of_json, words: Words) -> None:
             paper.pair(words.text(f"report.{name}"), quantity(recommendation[name], words), "  ")
     for dose in recommendation.get("applications") or ():
         limit = f" ({dose['limit']})" if dose.get("limit") else ""
-        paper.pair(words.text("report.dose"), f"{quantity(dose.get('rate'), words)}, {dose['when']}{limit}", "  ")
+        when = f"{dose['when']}{_days(dose, words)}{limit}"
+        paper.pair(words.text("report.dose"), f"{quantity(dose.get('rate'), words)}, {when}", "  ")
+
+
+def _days(dose: type_of_json, words: Words) -> str:
+    """The first and the last day of a dose, where the answer names them."""
+    days = [dose.get(end) for end in ("from", "to")]
+    return "".join(f" – {words.day(date.fromisoformat(str(day)[:10]))}" for day in days if day).replace(" – ", ", ", 1)
 
 
 def _steps(paper: Paper, recommendation: type_of_json, words: Words) -> None:

@@ -106,7 +106,7 @@ def test_the_homeowner_reads_first_what_matters_first(english: Words) -> None:
         "April 2029",
         "the county office",
         "an Olsen test",
-        "340 ppm",
+        "340 mg/kg",
         "Confirm by a saturated paste.",
         "Give it in two doses.",
         "The season's rate",
@@ -170,3 +170,15 @@ def test_quantities_of_the_answer(english: Words) -> None:
     assert quantity({"value": 3, "unit": "lb"}, english) == "3 lb"
     assert quantity({"value": "strong", "unit": None}, english) == "strong"
     assert quantity(None, english) == "–"
+
+
+def test_a_dose_names_its_days_and_a_figure_its_own_unit(english: Words) -> None:
+    """The laboratory's spelling stays (mmho/cm), and a dose without days prints none."""
+    (item,) = [each for each in ANSWER["recommendations"] if each.get("applications")]
+    dated = {**item["applications"][0], "from": "2026-05-01", "to": "2026-05-20"}
+    figure = {**ANSWER["findings"][0], "reported": {"value": 1.6, "unit": "mmho/cm"}, "qualifier": None}
+    answer = {**ANSWER, "findings": [figure], "recommendations": [{**item, "applications": [dated]}]}
+    text = " ".join(report(answer, english).split())
+    assert "in May, May 1, 2026 – May 20, 2026 (1 lb at once)" in text
+    assert "1.6 mmho/cm" in text
+    assert "in May (1 lb at once)" in " ".join(report(ANSWER, english).split())
