@@ -8,6 +8,9 @@ from typing import Any
 
 from service.settings import Settings
 
+OUR_FAULT = 70
+"""EX_SOFTWARE of sysexits.h: neither the submission nor the way it was called is at fault."""
+
 
 def add(commands: Any) -> None:
     """Declare the command."""
@@ -19,7 +22,7 @@ def add(commands: Any) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Answer 0 whatever the outcome, 1 when the submission cannot be read."""
+    """Answer 0 whatever the outcome, 1 when the submission cannot be read, 70 for a fault of ours."""
     from service.contract.problem import ProblemError
 
     try:
@@ -30,6 +33,8 @@ def run(arguments: argparse.Namespace) -> int:
         answer = _answer(body, arguments.format)
     except ProblemError as problem:
         return _fault(_told(problem))
+    except Exception as problem:  # whatever it is, the caller gets one line and a status of its own
+        return _fault(f"internal fault ({type(problem).__name__}); the submission was not interpreted", OUR_FAULT)
     if arguments.output is None:
         sys.stdout.buffer.write(answer + b"\n")
         return 0
@@ -63,6 +68,6 @@ def _told(problem: Any) -> str:
     return "\n".join(lines or [found.detail])
 
 
-def _fault(message: str) -> int:
+def _fault(message: str, status: int = 1) -> int:
     print(message, file=sys.stderr)
-    return 1
+    return status

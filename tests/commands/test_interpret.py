@@ -59,6 +59,21 @@ def test_submission_at_fault_is_1_with_its_place(tmp_path, capsys, content, told
     assert told in said.err
 
 
+def test_a_fault_of_ours_is_70_in_one_line(monkeypatch, capsys):
+    """70 is EX_SOFTWARE of sysexits.h."""
+    import service.desk.issue as desk
+
+    def broken(*_):
+        raise RuntimeError("secret")
+
+    monkeypatch.setattr(desk, "interpret", broken)
+    assert main(["interpret", str(CASE)]) == 70
+    said = capsys.readouterr()
+    assert (said.out, said.err.count("\n")) == ("", 1)
+    assert "internal fault" in said.err
+    assert "secret" not in said.err
+
+
 def test_missing_file_is_1(capsys):
     assert main(["interpret", "/nowhere/x.json"]) == 1
     assert "/nowhere/x.json" in capsys.readouterr().err
