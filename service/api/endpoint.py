@@ -26,7 +26,7 @@ SAID = {
     413: "The body is too large.",
     415: "The body is not application/json.",
     422: "Fields are at fault; each is named with what would be right.",
-    503: "The database is busy; nothing was kept.",
+    503: "The database is busy (type busy) or cannot be used (type not-ready); nothing was kept.",
 }
 
 

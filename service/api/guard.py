@@ -9,7 +9,8 @@ from urllib.parse import urlsplit
 from flask import Flask, Response, request
 
 from service.api.replies import LARGEST_BODY
-from service.contract.problem import Problem, ProblemError
+from service.contract.problem import FieldError, Problem, ProblemError, invalid
+from service.contract.signs import hidden_sign, sign_error
 from service.settings import LOOPBACK
 
 FORWARDED = ("Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "X-Real-IP", "Via")
@@ -19,6 +20,7 @@ def register(app: Flask) -> None:
     """Check every request before it is routed to a handler."""
     app.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY
     app.before_request(refuse_strangers)
+    app.before_request(refuse_odd_queries)
     app.after_request(harden)
 
 
@@ -31,6 +33,23 @@ def refuse_strangers() -> None:
         raise _refused("The request comes from a page of another origin.")
     if any(name in request.headers for name in FORWARDED):
         raise _refused("The request was forwarded; open local mode takes none.")
+
+
+def refuse_odd_queries() -> None:
+    """Raises ProblemError 422 for a parameter given twice, of which one would silently win, or with a hidden sign."""
+    if not request.query_string or not request.path.startswith("/v1/"):
+        return
+    found = []
+    for name, values in request.args.lists():
+        pointer = f"?{name[:60]}"
+        if len(values) > 1:
+            wrong = f"the parameter {name[:60]!r} was given {len(values)} times"
+            found.append(FieldError(pointer, "repeated_key", wrong, "each parameter once"))
+        sign = hidden_sign("".join((name, *values)))
+        if sign is not None:
+            found.append(sign_error(pointer, sign))
+    if found:
+        raise invalid(found)
 
 
 def harden(response: Response) -> Response:

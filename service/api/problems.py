@@ -5,15 +5,17 @@ from http import HTTPStatus
 from typing import Any
 
 import orjson
-from flask import Flask, Response
+from flask import Flask, Response, request
 from flask_smorest import Api
 from werkzeug.exceptions import HTTPException
 
+from service.agronomy.calculations import CALCULATIONS
 from service.api.replies import problem_reply, query_errors
 from service.contract.problem import MEDIA_TYPE, Problem, ProblemError, invalid
 from service.contract.problem_schema import ProblemSchema
-from service.store.store import StoreUnavailableError
+from service.store.store import StoreBusyError, StoreUnavailableError
 
+CALCULATION = "/v1/calculations/"
 LOG = logging.getLogger(__name__)
 BY_STATUS = {
     400: ("bad-request", "The request cannot be read."),
@@ -55,19 +57,33 @@ def http_problem(error: HTTPException) -> Any:
         return problem_reply(invalid(query_errors(messages["query"])).problem)
     if code not in BY_STATUS:
         return _plain(code)
-    response = problem_reply(Problem(*BY_STATUS[code]))
-    methods = getattr(error, "valid_methods", None)
+    methods = ", ".join(sorted(getattr(error, "valid_methods", None) or ()))
+    response = problem_reply(_of_framework(code, methods))
     if methods:
-        response.headers["Allow"] = ", ".join(sorted(methods))
+        response.headers["Allow"] = methods
     if getattr(error, "retry_after", None):
         response.headers["Retry-After"] = str(error.retry_after)  # type: ignore[attr-defined]
     return response
 
 
-def unavailable(_: Exception) -> Response:
-    """The database could not be reached; nothing was written."""
-    LOG.exception("the database is not available")
-    return problem_reply(Problem("not-ready", "The database is busy; nothing was kept.", headers={"Retry-After": "5"}))
+def _of_framework(code: int, methods: str) -> Problem:
+    kind, detail = BY_STATUS[code]
+    if code == 405 and methods:
+        return Problem(kind, f"{detail[:-1]}; it takes {methods}.")
+    if code == 404 and request.path.startswith(CALCULATION):
+        name, names = request.path.removeprefix(CALCULATION), sorted(CALCULATIONS)
+        detail = f"There is no calculation {name[:60]!r}; there are {', '.join(names)}."
+        return Problem(kind, detail, extra={"allowed": names})
+    return Problem(kind, detail)
+
+
+def unavailable(error: Exception) -> Response:
+    """The database is busy, or cannot be used at all; nothing was written."""
+    LOG.error("the database is not available", exc_info=error)
+    if isinstance(error, StoreBusyError):
+        return problem_reply(Problem("busy", "The database is busy; nothing was kept.", headers={"Retry-After": "5"}))
+    detail = "The database cannot be reached, is full or has not been set up; nothing was kept."
+    return problem_reply(Problem("not-ready", detail, headers={"Retry-After": "60"}))
 
 
 def unexpected(_: Exception) -> Response:

@@ -53,13 +53,21 @@ def json_body() -> bytes:
     """The body of a request that says it is JSON. Raises ProblemError 415."""
     if request.mimetype != "application/json":
         sent = f"{request.mimetype[:60]!r}" if request.mimetype else "no Content-Type"
-        raise ProblemError(Problem("unsupported-media-type", f"The request came with {sent}."))
+        raise _not_taken(f"The request came with {sent}.")
+    charset = request.mimetype_params.get("charset", "utf-8")
+    if charset.lower() not in ("utf-8", "utf8"):
+        raise _not_taken(f"The request came with charset {charset[:60]!r}.")
     if request.headers.get("Content-Encoding", "identity") != "identity":
-        raise ProblemError(Problem("unsupported-media-type", "The body is compressed; send it as it is."))
+        raise _not_taken("The body is compressed.")
     body = request.get_data(cache=False)
     if request.content_length is None and len(body) >= LARGEST_BODY:
         raise RequestEntityTooLarge  # sent in chunks: what is here is only the beginning
     return body
+
+
+def _not_taken(came: str) -> ProblemError:
+    right = "Send Content-Type: application/json, in UTF-8 and uncompressed."
+    return ProblemError(Problem("unsupported-media-type", f"{came} {right}"))
 
 
 def cursor_of(position: object) -> str:
@@ -99,5 +107,7 @@ def query_errors(messages: Any) -> list[FieldError]:
     for name, flaws in dict(messages).items():
         for flaw in flaws if isinstance(flaws, list) else [flaws]:
             known = flaw if isinstance(flaw, Flaw) else Flaw("invalid", str(flaw)[:200], "see the contract")
+            if known.code == "unknown_field" and not known.allowed:
+                known = known._replace(expected="no query parameters")
             found.append(FieldError(f"?{str(name)[:60]}", *known))
     return found

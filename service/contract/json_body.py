@@ -33,7 +33,7 @@ def read_json(body: bytes) -> Any:
         text = body.decode("utf-8")
         document = _DECODER.decode(text)
         if "\\u" in text:
-            orjson.loads(body)  # half a surrogate pair is no character; the standard library lets it pass
+            _refuse_halves(body)
     except UnicodeDecodeError as problem:
         raise _malformed(f"the body is not UTF-8 (byte {problem.start})") from None
     except json.JSONDecodeError as problem:
@@ -45,8 +45,17 @@ def read_json(body: bytes) -> Any:
     except RecursionError:
         raise _malformed("the document is nested too deeply") from None
     except ValueError:
-        raise _malformed("a number has too many digits, or an escape is half a surrogate pair") from None
+        raise _malformed("a number has too many digits; no measurement needs more than 17") from None
     return document
+
+
+def _refuse_halves(body: bytes) -> None:
+    """Half a surrogate pair is no character; the standard library lets it pass, orjson does not."""
+    try:
+        orjson.loads(body)
+    except orjson.JSONDecodeError as problem:
+        where = f"line {problem.lineno}, column {problem.colno}"
+        raise _malformed(f"{where}: an escape is half a surrogate pair, which is no character") from None
 
 
 def _repeated(node: Any, path: str) -> Iterator[FieldError]:

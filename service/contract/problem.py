@@ -34,6 +34,7 @@ KINDS: Mapping[str, Kind] = {
     "key-reused": Kind(422, "Idempotency key used for another request", "Use a new key for a new request."),
     "too-many-requests": Kind(429, "Too many requests", "Wait as long as Retry-After says."),
     "internal": Kind(500, "Internal error", "The fault is ours and has been logged; try again."),
+    "busy": Kind(503, "Busy", "Send the same request again after Retry-After."),
     "not-ready": Kind(503, "Not ready", "Wait until /readyz answers 200."),
 }
 

@@ -74,7 +74,7 @@ class Vocabulary:
     def _closest(self, kind: str, word: str) -> tuple[str, ...]:
         candidates = self._candidates(kind)
         folded = fold(word[:80])
-        near = get_close_matches(folded, candidates, n=12, cutoff=0.6)
+        near = get_close_matches(folded, candidates, n=12, cutoff=0.75)
         if len(folded) > 2:
             near += [name for name in candidates if folded in name.split() or (len(name) > 3 and name in folded)]
         return tuple(dict.fromkeys(candidates[name] for name in near))[:5]

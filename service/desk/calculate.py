@@ -8,6 +8,7 @@ from service.contract.calculation import calculated, field_error, load_inputs
 from service.contract.json_body import read_json
 from service.contract.problem import FieldError, invalid
 from service.contract.shape import Shape
+from service.contract.signs import refuse_hidden
 from service.desk.office import Office
 
 NO_ANSWER = FieldError("", "not_computable", "the tables hold no answer for these inputs", "see the contract")
@@ -17,7 +18,9 @@ def calculate(calculation: Calculation, schema: Shape, body: bytes, language: st
     """The answer with its steps. Raises ProblemError."""
     today = office.now().date()
     library = office.library(today)
-    inputs = load_inputs(read_json(body), schema, library, today)
+    document = read_json(body)
+    refuse_hidden(document, body)
+    inputs = load_inputs(document, schema, library, today)
     try:
         answer = run(calculation, inputs, library)
     except WrongInput as problem:

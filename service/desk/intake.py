@@ -4,12 +4,11 @@ import hashlib
 from datetime import date
 from typing import NamedTuple
 
-import orjson
-
 from service.agronomy.submission import Submission
 from service.agronomy.tables import Library
 from service.contract.json_body import read_json
 from service.contract.problem import FieldError, escaped, invalid
+from service.contract.signs import refuse_hidden
 from service.contract.submission import load_submission, peek_options
 from service.desk.office import SAFETY, Office
 
@@ -30,6 +29,7 @@ def receive(body: bytes, office: Office, today: date, keep: bool) -> Received:
         ProblemError: 400 or 422, with what would be right.
     """
     document = read_json(body)
+    refuse_hidden(document, body)
     as_of, pins = peek_options(document)
     unknown = office.catalog.unknown_pins(pins) if pins else []
     if unknown:
@@ -45,11 +45,6 @@ def receive(body: bytes, office: Office, today: date, keep: bool) -> Received:
 def sha256(data: bytes) -> str:
     """The fingerprint of a record."""
     return hashlib.sha256(data).hexdigest()
-
-
-def content_of(submission: Submission) -> str:
-    """A fingerprint of what a submission says, however its JSON was written."""
-    return sha256(orjson.dumps(submission, default=list, option=orjson.OPT_SORT_KEYS))
 
 
 def _unknown_pin(office: Office, name: str) -> FieldError:

@@ -12,8 +12,8 @@ from service.agronomy.findings import Interpretation, Note, Reason
 from service.agronomy.interpret import interpret
 from service.contract.answer import Issue, document, encoded
 from service.contract.problem import Problem
-from service.desk.intake import Received, content_of, receive, sha256
-from service.desk.keys import Keys, keys_of
+from service.desk.intake import Received, receive, sha256
+from service.desk.keys import Keys, content_of, keys_of
 from service.desk.office import Office
 from service.store.records import Claim, Former, Record
 from service.store.store import Book

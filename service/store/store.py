@@ -8,7 +8,8 @@ from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
-from sqlalchemy.exc import OperationalError, SQLAlchemyError
+from sqlalchemy.exc import DBAPIError, OperationalError, ProgrammingError, SQLAlchemyError
+from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
 from service.store.engine import make_engine
 from service.store.records import Claim, Former, Heading, Kept, Record
@@ -20,7 +21,33 @@ WRITERS = 7_264_631
 
 
 class StoreUnavailableError(Exception):
-    """The database cannot be reached, or stayed locked for too long; nothing was written."""
+    """The database cannot be reached, is full or has not been set up; nothing was written."""
+
+
+class StoreBusyError(StoreUnavailableError):
+    """Others kept the database to themselves for too long; nothing was written."""
+
+
+FAILURES = (OperationalError, ProgrammingError, PoolTimeoutError)
+BUSY_SQLITE = (5, 6)
+"""SQLITE_BUSY and SQLITE_LOCKED (SQLite, Result and Error Codes); the low byte of an extended code."""
+BUSY_POSTGRESQL = ("55P03", "57014", "40001", "40P01", "53300")
+"""Lock not available, canceled by a timeout, serialization failure, deadlock, too many connections
+(PostgreSQL, appendix Error Codes)."""
+NO_TABLE_POSTGRESQL = "42P01"
+
+
+def _told_apart(problem: SQLAlchemyError) -> StoreUnavailableError:
+    """Busy, not available, or a fault of ours, which stays what it is."""
+    if not isinstance(problem, DBAPIError):
+        return StoreBusyError()
+    state = getattr(problem.orig, "sqlstate", None)
+    number = getattr(problem.orig, "sqlite_errorcode", 0) & 0xFF
+    if number in BUSY_SQLITE or state in BUSY_POSTGRESQL:
+        return StoreBusyError()
+    if isinstance(problem, ProgrammingError) and state != NO_TABLE_POSTGRESQL:
+        raise problem
+    return StoreUnavailableError()
 
 
 class ClaimLostError(Exception):
@@ -42,23 +69,23 @@ class Store:
         try:
             with self.engine.connect() as connection:
                 yield connection
-        except OperationalError as problem:
-            raise StoreUnavailableError from problem
+        except FAILURES as problem:
+            raise _told_apart(problem) from problem
 
     @contextmanager
     def writing(self) -> Iterator["Book"]:
         """One transaction: everything in it is kept, or nothing.
 
         Raises:
-            StoreUnavailableError: the database could not be written.
+            StoreUnavailableError: the database could not be written; StoreBusyError: it may be in a moment.
         """
         try:
             with self.engine.connect().execution_options(saltbush_write=True) as connection, connection.begin():
                 if connection.dialect.name == "postgresql":  # one writer at a time, as SQLite has it
                     connection.execute(sa.select(sa.func.pg_advisory_xact_lock(WRITERS)))
                 yield Book(connection)
-        except OperationalError as problem:
-            raise StoreUnavailableError from problem
+        except FAILURES as problem:
+            raise _told_apart(problem) from problem
 
     def find(self, organization: str, id: str) -> Record | None:  # noqa: A002
         """One interpretation with what became of it."""

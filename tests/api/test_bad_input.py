@@ -154,7 +154,10 @@ def test_nothing_makes_it_fail(client, place, value):
 
 def test_where_no_parameter_is_known_the_refusal_says_so(client):
     """An unknown parameter never gets "one of" with nothing after it."""
-    for address, right in (("/v1/units?moon=full", "no field at all"), ("/v1/interpretations?moon=full", "one of ")):
+    for address, right in (
+        ("/v1/units?moon=full", "no query parameters"),
+        ("/v1/interpretations?moon=full", "one of "),
+    ):
         answer = client.get(address)
         assert answer.status_code == 422
         (error,) = answer.json["errors"]

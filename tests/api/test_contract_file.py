@@ -49,6 +49,7 @@ def test_every_reference_leads_somewhere(contract):
     for reference in re.findall(r'"\$ref":"#/([^"]+)"', orjson.dumps(contract).decode()):
         node = contract
         for key in reference.split("/"):
+            assert key in node, f"#/{reference} leads nowhere: no {key!r}"
             node = node[key]
 
 

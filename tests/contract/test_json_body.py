@@ -66,3 +66,12 @@ def test_repeated_key_is_422_with_its_pointer():
 def test_repeated_key_with_signs_of_a_pointer_is_escaped():
     """RFC 6901: ~ is ~0 and / is ~1."""
     assert refusal(b'{"a/b~": 1, "a/b~": 2}')["errors"][0]["pointer"] == "/a~1b~0"
+
+
+@pytest.mark.parametrize(
+    ("body", "told"),
+    [(b'{"a": ' + b"9" * 5000 + b"}", "too many digits"), (b'{"a": "\\ud800"}', "half a surrogate pair")],
+)
+def test_digits_and_half_characters_are_told_apart(body, told):
+    assert told in refusal(body)["detail"]
+    assert ("digits" in refusal(body)["detail"]) is ("digits" in told)
