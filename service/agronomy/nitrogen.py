@@ -95,9 +95,12 @@ def _refused(plot: Plot, ledger: Ledger) -> Recommendation | None:
 
 
 def _nitrate_high(plot: Plot) -> bool:
-    """Whether a trusted nitrate figure lies at or above the line from which nitrogen is held back."""
+    """Whether a nitrate figure lies at or above the line from which nitrogen is held back.
+
+    A doubted figure is never credited, but a very high one still holds nitrogen back: doubt must not add a dose.
+    """
     nitrate = plot.case.find(NITRATE)
-    if nitrate is None or nitrate.index in plot.case.weakened:
+    if nitrate is None:
         return False
     high = reference_of(plot.case.library).factor("soil_nitrate_high_mg_kg")
     return scaled(max(nitrate.low, 0.0)) >= scaled(high.value)

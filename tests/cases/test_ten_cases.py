@@ -302,3 +302,11 @@ def test_10_no_crop_is_partial(ask: Ask) -> None:
     assert answer["outcome"] == "partial"
     assert not [item for item in answer["recommendations"] if item.get("rate")]
     assert finding(answer, "pH")["rating"] is not None
+
+
+def test_doubt_never_adds_nitrogen(ask: Ask) -> None:
+    """Nitrate 75 mg/kg from three cores is doubtful and gives no credit, but it still holds nitrogen back (30 mg/kg in
+    the top foot, common practice)."""
+    garden = [result("OM", 2.5, "%", "loss_on_ignition"), ppm("NO3-N", 75, "kcl_extract")]
+    answer = ask(garden, crop="vegetable-garden", area=(500, "ft2"), depth=(0, 12), sample={"cores": 3})
+    assert amounts(answer, "N") == []
