@@ -241,3 +241,19 @@ def test_rates_are_as_fine_as_a_spreader(library: Library) -> None:
     whole = nitrogen(library, area=Quantity(2, "acre"))
     assert whole.for_area is not None
     assert whole.for_area.value == round(whole.for_area.value)
+
+
+def test_spring_grain_is_not_fed_in_the_fall_before(library: Library) -> None:
+    """osu-fg40: irrigated wheat 0-40 % before planting, the rest at tillering; a spring crop has both in spring."""
+    for crop, windows in (("irrigated-wheat", ["before_planting", "tillering"]), ("malt-barley", ["before_planting"])):
+        goal = Quantity(80, "bu/acre")
+        item = of(field(library, crop, goal, *TWO_FEET, day=date(2026, 9, 8), region="US-MT"), "N")
+        assert names(item) == windows
+        assert {dose.from_date.year for dose in item.applications if dose.from_date} == {2027}
+        assert item.in_full
+
+
+def test_alfalfa_that_is_planned_gets_the_advice_for_seeding(library: Library) -> None:
+    """osu-fr43-1965: 20 lb N before seeding."""
+    item = nitrogen(library, Result("pH", "water_1_1", 7.8), crop="alfalfa", stage="planning")
+    assert item.base_rate == pytest.approx(20 * LB_ACRE)
