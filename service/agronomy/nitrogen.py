@@ -24,7 +24,14 @@ from service.agronomy.nitrogen_credits import (
     uncredited_legume,
     water_nitrate,
 )
-from service.agronomy.nitrogen_words import more_to_say, nitrogen_text, shoots, water_covers
+from service.agronomy.nitrogen_words import (
+    more_to_say,
+    nitrogen_text,
+    shoots,
+    side_dressing,
+    water_covers,
+    with_more,
+)
 from service.agronomy.plot import Plot
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case, Measurement
@@ -38,6 +45,7 @@ NEW_TREE = frozenset(("planning", "planting", "newly_planted"))
 BY_TEST = frozenset(("vegetable", "forage", "field"))
 """Kinds of target whose plan a nitrate test lowers. Of a lawn, a flower bed or a tree it is a snapshot."""
 TOP_FOOT_IN = 12.0
+AT_PLANTING = "planting"
 
 
 class Nitrogen(NamedTuple):
@@ -150,9 +158,9 @@ def _season(plot: Plot, dose: Dose, need: float, ledger: Ledger) -> Nitrogen:
                 return _without_depth(plot)
             need = _less_credits(plot, row, _less_clippings(plot, need, ledger), ledger)
             if scaled(need) == 0:
-                return Nitrogen(_none(Note("rec.n_credits_cover"), ledger, row))
+                return _nothing_now(plot, row, Note("rec.n_credits_cover"), ledger)
         if (row.equation or scaled(need) < scaled(before)) and _too_small(plot, need, ledger):
-            return Nitrogen(_none(Note("rec.n_small_remainder", {"rate": shown(plot, need, True)}), ledger, row))
+            return _nothing_now(plot, row, Note("rec.n_small_remainder", {"rate": shown(plot, need, True)}), ledger)
     covered = water_covers(plot, row, need, ledger) if dose.base == AREAL else None
     if covered is not None:
         return Nitrogen(_none(covered, ledger, row))
@@ -160,6 +168,16 @@ def _season(plot: Plot, dose: Dose, need: float, ledger: Ledger) -> Nitrogen:
     text = nitrogen_text(plot, dose, doses, more_to_say(plot, row, need, manure, ledger), ledger)
     recommendation = recommend_spread(plot, N, text, dose, doses, ledger)
     return Nitrogen(recommendation, _not_credited(plot, row))
+
+
+def _nothing_now(plot: Plot, row: AmountRow, text: Note, ledger: Ledger) -> Nitrogen:
+    """None needed; where the publisher feeds again by a later test, none only at planting, and that rule is said."""
+    later = side_dressing(plot, row, ledger)
+    if not later:
+        return Nitrogen(_none(text, ledger, row))
+    told = _none(with_more("rec.n_none_at_planting", {}, later), ledger, row)
+    told.kind = "practice"
+    return Nitrogen(told)
 
 
 def _without_manure(material: str) -> Nitrogen:
@@ -231,8 +249,11 @@ def _without_depth(plot: Plot) -> Nitrogen:
 
 
 def _less_credits(plot: Plot, row: AmountRow, need: float, ledger: Ledger) -> float:
-    """What is left after nitrate in water and soil, manure and a legume before, g/m2; never below zero."""
-    found = water_nitrate(plot, row.calibration, True, ledger)
+    """What is left after nitrate in water and soil, manure and a legume before, g/m2; never below zero.
+
+    A dose at planting comes before the season's water.
+    """
+    found = 0.0 if row.per == AT_PLANTING else water_nitrate(plot, row.calibration, True, ledger)
     if "tree" not in plot.setting.crop.traits:
         found += organic_nitrogen(plot, ledger)
     if plot.setting.crop.kind in BY_TEST:

@@ -112,7 +112,7 @@ def more_to_say(plot: Plot, row: AmountRow, need: float, manure: str | None, led
     if manure is not None:
         found.append(Note("rec.n_more_manure", {"material": Word("organic_inputs", manure), "more": ""}))
     found.extend(_water(plot, row, need, ledger))
-    found.extend(_side_dressing(plot, row, ledger))
+    found.extend(side_dressing(plot, row, ledger))
     if _cold_calendar(plot):
         found.append(Note("rec.n_more_zone", {"more": ""}))
     return found
@@ -159,7 +159,7 @@ def _water(plot: Plot, row: AmountRow, need: float, ledger: Ledger) -> list[Note
     return [Note("rec.n_more_water", values)]
 
 
-def _side_dressing(plot: Plot, row: AmountRow, ledger: Ledger) -> list[Note]:
+def side_dressing(plot: Plot, row: AmountRow, ledger: Ledger) -> list[Note]:
     """The rule for feeding later by a nitrate test, where the publisher has one beside the rate at planting."""
     rule = next(
         (

@@ -9,7 +9,7 @@ from plans import LB_1000_FT2, LB_ACRE, code, dosed, plan
 
 from service.agronomy.findings import Recommendation
 from service.agronomy.ratings import rate
-from service.agronomy.submission import Depth, Quantity, Result
+from service.agronomy.submission import Depth, IrrigationWater, Quantity, Result
 from service.agronomy.tables import Library
 
 GARDEN: dict[str, Any] = {"crop": "vegetable-garden", "stage": None, "depth": Depth(0, 8, "in")}
@@ -140,3 +140,17 @@ def test_vegetable_zinc_falls_with_the_test(library: Library) -> None:
     assert (
         plan(library, Result("Zn", "dtpa", 1.5, "mg/kg"), crop="market-chile", stage=None)["Zn"].kind == "none_needed"
     )
+
+
+def test_chile_that_needs_none_at_planting_is_still_fed_by_a_later_test(library: Library) -> None:
+    """ua-veg-guidelines sec. 3.13: 4 lb/acre per mg/kg and foot: 12 mg/kg hold more than the 25 lb before planting; the
+    season's nitrogen is given by later tests, so it is no *none needed*. Water of the season comes after planting."""
+    nitrate = Result("NO3-N", "kcl_extract", 12, "mg/kg", depth=Depth(0, 12, "in"))
+    item = plan(library, nitrate, crop="market-chile", stage="seeding")["N"]
+    assert (item.kind, item.rate, code(item)) == ("practice", None, "n_none_at_planting")
+    assert item.text.values["more"].code == "rec.n_more_side_dress"
+    water = IrrigationWater((Result("NO3-N", "water_sample", 20, "mg/L"),), Quantity(36, "in"))
+    fed = plan(library, Result("pH", "water_1_1", 7.9), crop="market-chile", stage="seeding", irrigation_water=water)[
+        "N"
+    ]
+    assert lb_acre(fed) == pytest.approx(25)
