@@ -1,5 +1,6 @@
 """What a single calculation may not give: caps, always-a-person rules, and inputs that cannot be."""
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -429,3 +430,99 @@ def test_from_which_area_a_person_plans_it_is_said(library: Library) -> None:
     """Without an area nobody can tell: the limit is named."""
     (note,) = [note for note in ask(library, "gypsum", **SODIC).warnings if note.code == "calc.reclamation_person"]
     assert note.values == {"limit": Quantity(10_000, "ft2")}
+
+
+# Whole answers where little or nothing is to be done.
+
+
+def test_no_gypsum_is_nothing_of_anything(library: Library) -> None:
+    found = result(library, "gypsum", **{**SODIC, "ESP_wanted_pct": 20.0}, area=GARDEN)
+    nothing = Quantity(0.0, "lb/1000 ft2")
+    amendments = ("gypsum", "elemental_sulfur", "sulfuric_acid", "lime_sulfur", "calcium_chloride")
+    assert found == {
+        "rate": nothing,
+        "for_area": Quantity(0.0, "lb"),
+        "equivalents": dict.fromkeys(amendments, nothing),
+        "applications": (),
+    }
+
+
+def test_no_lime_is_nothing(library: Library) -> None:
+    found = result(library, "lime", **ACID, pH_now=7.0)
+    assert found == {"rate": Quantity(0.0, "lb/acre"), "rate_high": Quantity(0.0, "lb/acre")}
+
+
+@pytest.mark.parametrize(
+    ("change", "swallowed"), [({"lime_pct": 2.0}, 12813.0), ({"pH_now": 6.0, "lime_pct": 0.2}, 1281.3)]
+)
+def test_no_sulfur_shows_only_what_the_lime_takes(library: Library, change: dict[str, Any], swallowed: float) -> None:
+    """6,406 lb/acre for each percent in 6 inches (computed), whatever the answer."""
+    found = result(library, "sulfur", **{**LIME_FREE, **change})
+    assert found.pop("lime_neutralization").value == pytest.approx(swallowed, rel=1e-4)
+    assert found == {"advised": False, "rate": None, "for_area": None, "applications": ()}
+
+
+def test_a_trace_of_lime_is_added_to_the_table(library: Library) -> None:
+    """0.2 % of lime in 12 inches takes 2,563 lb/acre on top of twice the 6-inch rate of 1,500 (WFH, computed)."""
+    found = result(library, "sulfur", **{**LIME_FREE, "depth": (12, "in")}, lime_pct=0.2)
+    assert in_unit(library, found["lime_neutralization"], "lb/acre") == pytest.approx(2562.6, rel=1e-4)
+    assert in_unit(library, found["rate"], "lb/acre") == pytest.approx(3000 + 2562.6, rel=1e-4)
+
+
+@pytest.mark.parametrize(("pH", "printed"), [(8.5, 2500), (8.0, 1500), (7.5, 800), (7.0, 150)])
+def test_sulfur_at_every_printed_row(library: Library, pH: float, printed: float) -> None:
+    """Loam, lb/acre for 6 inches, down to pH 6.5; the table ends at 8.5."""
+    found = result(library, "sulfur", **{**LIME_FREE, "pH_now": pH}, lime_pct=0.0)
+    assert in_unit(library, found["rate"], "lb/acre") == pytest.approx(printed, rel=1e-5)
+    problem = refused(library, "sulfur", **{**LIME_FREE, "pH_now": 8.51}, lime_pct=0.0)
+    assert (problem.field, problem.expected) == ("pH_now", "6.5 <= x <= 8.5")
+
+
+def test_equivalents_are_of_pure_gypsum(library: Library) -> None:
+    """A product of 80 % takes a quarter more; sulfur does the work of pure gypsum, so its figure stays."""
+    pure, bought = (result(library, "gypsum", **SODIC, purity_pct=purity) for purity in (100.0, 80.0))
+    assert bought["rate"].value == pytest.approx(pure["rate"].value / 0.8, rel=1e-5)
+    assert bought["equivalents"] == pure["equivalents"]
+    assert pure["equivalents"]["gypsum"] == pure["rate"]
+
+
+def test_deeper_than_is_treated_at_one_time_is_told(library: Library) -> None:
+    """12 inches (factor gypsum_depth_max_in): on it nothing is said."""
+    on_it, below = (ask(library, "gypsum", **{**SODIC, "depth": (depth, "in")}) for depth in (12.0, 12.01))
+    assert "calc.gypsum_deep" not in codes(on_it)
+    assert "calc.gypsum_deep" in codes(below)
+
+
+def test_what_is_not_in_the_product_names_what_is(library: Library) -> None:
+    problem = refused(library, "product_amount", nutrient="N", rate=(1, "lb/acre"), area=GARDEN, grade="0-46-10")
+    assert (problem.code, problem.expected) == ("not_supplied", "one of P2O5, K2O")
+    problem = refused(library, "product_amount", nutrient="N", rate=(1, "lb/acre"), area=GARDEN, grade="0-0-0")
+    assert problem.expected == "one of nothing"
+
+
+@pytest.mark.parametrize(
+    ("subject", "name", "inputs"),
+    [
+        ("S", "sulfur", {**LIME_FREE, "lime_pct": 0.0}),
+        ("lime", "lime", {**ACID, "pH_now": 5.0}),
+        ("gypsum", "gypsum", SODIC),
+    ],
+)
+@pytest.mark.parametrize("per", ["application", "year", "once"])
+def test_a_cap_that_a_table_adds_is_obeyed(
+    library: Library, subject: str, name: str, inputs: dict[str, Any], per: str
+) -> None:
+    """The check cannot be configured away: a new hard row for every use withholds the amount, whatever it is per."""
+    row = replace(cap(library, "gypsum_ceiling"), limit="new", subject=subject, per=per, maximum=1.0, unit="lb/acre")
+    tables = {**library.tables, "application-limits": (*library.tables["application-limits"], row)}
+    stricter = Library(tables, library.editions, library.sources, library.crops)
+    assert ask(library, name, **inputs).status == "given"
+    answer = ask(stricter, name, **inputs)
+    if per == "application" and name != "lime":  # split until each dose keeps it, as the interpretation does
+        (dose,) = answer.result["applications"]
+        assert in_unit(library, dose["rate"], "lb/acre") <= 1.0
+        return
+    assert answer.status == "withheld"
+    assert set(answer.result) == set(ask(library, name, **inputs).result)
+    assert set(answer.result.values()) == {None}
+    assert (answer.reasons[0].code, answer.reasons[0].analyte) == ("rate_over_cap", subject)

@@ -105,7 +105,6 @@ def sulfur(given: Given) -> Answer:
     given.step("sulfur_for_lime", "s_for_lime", {"lime": lime, "depth": depth}, shown.value, shown.unit, *rows)
     limit = given.factor("free_lime_threshold_pct")
     if scaled(lime) >= scaled(limit.value):
-        given.ledger.use(limit)
         given.warn("calc.sulfur_not_in_lime", lime=lime, sulfur=shown)
         return _sulfur_answer(given, None, shown)
     if scaled(given["pH_now"]) <= scaled(given["pH_wanted"]):

@@ -54,7 +54,6 @@ def tell_single_dose(given: Given, subject: str, g_m2: float) -> None:
         "maximum": Quantity(cap.row.maximum, cap.row.unit),
         "doses": plan(g_m2, cap).doses,
     }
-    given.ledger.use(cap.row)
     given.warn("calc.over_lawn_dose", **values)
 
 
@@ -70,8 +69,6 @@ def split(given: Given, subject: str, g_m2: float) -> Split:
     case = bare_case(given)
     planned = plan(g_m2, cap_for(case, subject))
     between: dict[str, object] = {}
-    if planned.cap is not None:
-        given.ledger.use(planned.cap.row)
     if subject == GYPSUM:
         water = case.units.water(dissolving_water(case, planned.dose))
         solubility = given.factor("gypsum_solubility_meq_L")
@@ -94,5 +91,4 @@ def too_large(given: Given, subject: str) -> tuple[Reason, ...]:
 def tell_person(given: Given) -> None:
     """Say from which area on a person plans it, since an area may not have been sent."""
     row = given.library.index(Rules.of).row("reclamation_area")
-    given.ledger.use(row)
     given.warn("calc.reclamation_person", limit=Quantity(row.value or 0.0, row.unit))
