@@ -1,0 +1,1 @@
+"""Choosing materials by a mixed-integer solver; the only package that knows it."""
