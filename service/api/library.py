@@ -7,7 +7,6 @@ from flask import Response
 from flask_smorest import Blueprint
 
 from service.agronomy.tables import AnalyteRow, Crop, Library, MaterialRow, MethodRow, Row, UnitRow
-from service.api.crop_search import find_crops, near_misses, no_crop
 from service.api.endpoint import endpoint
 from service.api.queries import CompareQuery, CropsQuery
 from service.api.replies import cursor_of, json_reply, office, page_reply, position_of
@@ -32,8 +31,9 @@ from service.contract.library_schema import (
     UnitSchema,
     WordListSchema,
 )
-from service.contract.problem import Problem, ProblemError
+from service.contract.problem import FieldError, Problem, ProblemError, invalid
 from service.contract.vocabulary import Vocabulary
+from service.desk.crop_search import CropIndex, Wanted, find_crops, near_misses
 
 library = Blueprint("library", __name__, url_prefix="/v1", description="Crops, tables, words and sources.")
 
@@ -43,9 +43,9 @@ def crops(query: dict[str, Any]) -> Response:
     """Find crops by common or scientific name, kind and region."""
     catalog = _catalog()
     after = position_of(query["cursor"]) if "cursor" in query else ""
-    found = [crop for crop in find_crops(catalog, _library(), query) if crop.id > after]
+    found = [crop for crop in find_crops(_library(), _wanted(query)) if crop.id > after]
     if not found and not after and (near := near_misses(_library(), query.get("q", ""))):
-        return json_reply({"items": [], "next": None, "suggestions": near})
+        return json_reply({"items": [], "next": None, "suggestions": list(near)})
     limit = query["limit"]
     items = [shape.crop_heading(crop, _oldest_first(catalog.crop_editions[crop.id])) for crop in found[:limit]]
     return page_reply(items, cursor_of(found[limit - 1].id) if len(found) > limit else None)
@@ -56,7 +56,7 @@ def crop_today(_: dict[str, Any], crop: str) -> Response:
     """A crop with the tables in force today."""
     in_force = _library().crops.get(crop)
     if in_force is None:
-        raise no_crop(_library(), crop)
+        raise _no_crop(_library(), crop)
     editions = _oldest_first(_catalog().crop_editions[crop])
     tree = shape.crop_edition(in_force, _catalog().sources)
     return json_reply({**tree, "editions": shape.crop_heading(in_force, editions)["editions"]})
@@ -219,7 +219,7 @@ def _analyte(known: Vocabulary, row: AnalyteRow) -> dict[str, Any]:
 def _editions_of(crop: str) -> Mapping[str, Crop]:
     editions = _catalog().crop_editions.get(crop)
     if editions is None:
-        raise no_crop(_library(), crop)
+        raise _no_crop(_library(), crop)
     return editions
 
 
@@ -238,6 +238,23 @@ def _ends(found: Comparison) -> dict[str, str]:
 
 def _oldest_first(editions: Mapping[str, Crop]) -> list[Crop]:
     return [editions[name] for name in sorted(editions)]
+
+
+def _wanted(query: Mapping[str, Any]) -> Wanted:
+    """What the parameters ask for. Raises ProblemError for a kind that no crop is of."""
+    kinds = _library().index(CropIndex).kinds
+    if query.get("kind", kinds[0]) not in kinds:
+        wrong = f"{query['kind'][:40]!r} is no kind of crop"
+        raise invalid([FieldError("?kind", "unknown_word", wrong, f"one of {', '.join(kinds)}", kinds)])
+    return Wanted(*(query.get(name, "") for name in ("q", "kind", "region", "language")))
+
+
+def _no_crop(library: Library, name: str) -> ProblemError:
+    """404 with the crops that may have been meant."""
+    near = list(near_misses(library, name))
+    hint = f" Did you mean {', '.join(near)}?" if near else ""
+    extra = {"suggestions": near} if near else {}
+    return ProblemError(Problem("not-found", f"There is no crop {name[:60]!r}.{hint}", extra=extra))
 
 
 def _missing(detail: str) -> ProblemError:

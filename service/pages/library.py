@@ -9,10 +9,11 @@ from flask import Blueprint, Response, abort, request
 from service.agronomy.tables import VERIFICATION_ORDER, Band, Library
 from service.catalog.catalog import Catalog, Table
 from service.catalog.comparison import compare_editions
+from service.desk.crop_search import CropIndex, Wanted, find_crops, near_misses
 from service.pages.crop_page import cited, crop_page
 from service.pages.ladders import subjects
 from service.pages.rows import changes, effects, sheet
-from service.pages.search import Wanted, find, hit, kinds, near, regions
+from service.pages.search import by_kind, hit
 from service.render.words import Words
 
 LONGEST_QUERY = 80
@@ -65,16 +66,17 @@ def register(pages: Blueprint, site: Site) -> None:
 
 def _search(site: Site, wanted: Wanted) -> Response:
     library, language = site.library(), site.words().language
-    found = find(library, wanted, language)
+    found, index = by_kind(find_crops(library, wanted), language), library.index(CropIndex)
+    near = () if found else near_misses(library, wanted.text)
     return site.page(
         "library.html",
         wanted=wanted,
         found=found,
         count=sum(map(len, found.values())),
         total=len(library.crops),
-        near=near(library, wanted.text, language) if not found else (),
-        kinds=kinds(library),
-        regions=regions(library),
+        near=[hit(library.crops[name], language) for name in near],
+        kinds=index.kinds,
+        regions=index.regions,
     )
 
 
