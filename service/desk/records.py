@@ -62,6 +62,16 @@ def as_text(record: Record, office: Office) -> Shown:
     return Shown(text.encode(), f"{shown.etag}-txt")
 
 
+def as_calendar(record: Record, office: Office) -> Shown:
+    """The dates of the answer as it stands today, as a calendar file in its own language."""
+    from service.render.calendar import calendar  # a tenth of a second that only those who ask for it wait
+
+    shown = present(record)
+    answer = orjson.loads(shown.body)
+    library = office.library(date.fromisoformat(record.issued_on))
+    return Shown(calendar(answer, office.words(library, answer["language"])), f"{shown.etag}-ics")
+
+
 def replay(record: Record, office: Office) -> Replayed:
     """The stored bytes, computed anew when engine, tables and sources are still those of then."""
     library = _tables_of(record, office)

@@ -31,6 +31,14 @@ class Record:
     engine: str
     editions: str
     replaces: str | None
+    laboratory_organization: str | None = None
+    sample: str | None = None
+    place: str | None = None
+    taken_on: str | None = None
+    county: str | None = None
+    release_class: str | None = None
+    released_by: str | None = None
+    sandbox: bool = False
     replaced_by: str | None = None
 
 

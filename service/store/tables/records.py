@@ -1,24 +1,13 @@
-"""The tables of the database. An interpretation is written once and never changed: nothing here updates one."""
+"""Interpretations, their numbers, and the keys of requests. An interpretation is written once and never changed."""
 
 import sqlalchemy as sa
 
-REVISION = "0001"
-"""The migration these tables stand at."""
-
-metadata = sa.MetaData(
-    naming_convention={
-        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
-        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
-        "ck": "ck_%(table_name)s_%(constraint_name)s",
-        "fk": "fk_%(table_name)s_%(column_0_N_name)s_%(referred_table_name)s",
-        "pk": "pk_%(table_name)s",
-    }
-)
+from service.store.tables.base import SERIAL, metadata
 
 interpretation = sa.Table(
     "interpretation",
     metadata,
-    sa.Column("serial", sa.BigInteger().with_variant(sa.Integer(), "sqlite"), primary_key=True, autoincrement=True),
+    sa.Column("serial", SERIAL, primary_key=True, autoincrement=True),
     sa.Column("id", sa.String(36), nullable=False, unique=True),
     sa.Column("organization", sa.String(64), nullable=False),
     sa.Column("year", sa.Integer(), nullable=False),
@@ -42,12 +31,25 @@ interpretation = sa.Table(
     sa.Column("engine", sa.String(80), nullable=False),
     sa.Column("editions", sa.Text(), nullable=False),
     sa.Column("replaces", sa.String(36), sa.ForeignKey("interpretation.id"), unique=True),
+    sa.Column("laboratory_organization", sa.String(64)),
+    sa.Column("sample", sa.String(36), index=True),
+    sa.Column("place", sa.String(100)),
+    sa.Column("taken_on", sa.String(10)),
+    sa.Column("county", sa.String(80)),
+    sa.Column("release_class", sa.String(160)),
+    sa.Column("released_by", sa.String(10)),
+    sa.Column("sandbox", sa.Boolean(), nullable=False, server_default=sa.false()),
     sa.UniqueConstraint("organization", "year", "sequence"),
     sa.Index("ix_interpretation_laboratory_lab_number", "laboratory", "lab_number"),
+    sa.Index("ix_interpretation_organization_serial", "organization", "serial"),
+    sa.Index("ix_interpretation_laboratory_organization_serial", "laboratory_organization", "serial"),
+    sa.Index("ix_interpretation_organization_place", "organization", "place"),
     sqlite_autoincrement=True,
 )
 """``answer`` is what the submitter sees; ``draft`` the whole, where that is more. ``business_key`` is null when the
-sample has no laboratory number or was refused: then the number stays free."""
+sample has no laboratory number or was refused: then the number stays free. ``organization`` owns the report;
+``laboratory_organization`` is the laboratory that sent the results where that is another one. ``sample`` is the intake
+form it was joined with; ``released_by`` is ``rules`` or ``person``; a ``sandbox`` record never counts."""
 
 report_number = sa.Table(
     "report_number",
