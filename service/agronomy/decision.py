@@ -195,8 +195,8 @@ def _boron_and_acid(case: Case, recommendations: Sequence[Recommendation]) -> It
 def visible_to_submitter(interpretation: Interpretation) -> Interpretation:
     """What the sender of a held or refused case may see: everything but amounts.
 
-    Kept back are recommendations of kind nutrient, amendment and water, the leaching, the gypsum, and the reasoning
-    that would give them away. Ratings, reasons, cautions and every *do not*, *none needed* and practice stay; a
+    Kept back are recommendations of kind nutrient, amendment and water, the materials for them, the leaching, the
+    gypsum, and the reasoning that would give them away. Ratings, reasons, cautions and every *do not*, *none needed* and practice stay; a
     refused case keeps its figures, its reasons and the warnings of danger, because advice on half a report is none.
     """
     if interpretation.outcome not in ("held", "refused"):
@@ -207,6 +207,8 @@ def visible_to_submitter(interpretation: Interpretation) -> Interpretation:
         salinity=_without_leaching(interpretation.salinity),
         sodium=_without_gypsum(interpretation.sodium),
         recommendations=tuple(_plain(item) for item in interpretation.recommendations if item.kind in SHOWN),
+        materials=(),
+        supply=(),
     )
     if seen.outcome == "held":
         return seen
@@ -239,4 +241,4 @@ def _without_gypsum(sodium: Sodium | None) -> Sodium | None:
 
 def _plain(item: Recommendation) -> Recommendation:
     """A practice or a *do not* without any figure to spread by."""
-    return replace(item, rate=None, for_area=None, applications=(), base_rate=None)
+    return replace(item, rate=None, for_area=None, applications=(), base_rate=None, base_doses=())

@@ -246,6 +246,7 @@ class Recommendation:
     ``base_rate`` is the rate in the canonical unit of its dimension (g/m2, g/tree, mm), unrounded; it never leaves
     the core and lets caps and the decision compare without converting back.
     ``reason`` says why nothing could be said although it was asked for; it belongs to the outcome's reasons.
+    ``base_doses``: the same for each of the applications, before they were rounded for people.
     ``in_full``: the sentence itself belongs on the lay page, because the figures alone would mislead (wait; part of
     the season is over).
     """
@@ -264,6 +265,71 @@ class Recommendation:
     base_rate: float | None = None
     reason: Reason | None = None
     in_full: bool = False
+    base_doses: tuple[float, ...] = ()
+
+
+class MaterialDose(NamedTuple):
+    """One dose of a material: when, how much for the whole ground (or one tree), and per area."""
+
+    when: Note
+    amount: Quantity | None
+    rate: Quantity
+    household: Note | None = None
+    from_date: date | None = None
+    to_date: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Bags:
+    """What to buy, in bags of one size, and what is left over."""
+
+    count: int
+    size: Quantity
+    left_over: Quantity
+
+
+@dataclass(slots=True)
+class MaterialUse:
+    """A material that brings what a recommendation asks for, weighed out for this ground.
+
+    Attributes:
+        subject: the recommendation it serves first; ``serves`` are all of them.
+        material: id of the table ``materials``, or the client's own id of a product.
+        name: what people call it. grade: as on the bag, such as ``21-0-0-24S``.
+        amount: for the whole area; for one tree; per area where no area was sent.
+        rate: all doses together, per area or per tree.
+        also_supplies: everything it brings beside ``subject``, per area or per tree.
+        base_rate: ``rate`` in g/m2 or g/tree, unrounded; it never leaves the core.
+        how: what to mind in spreading it. why: why this one.
+    """
+
+    subject: str
+    material: str
+    name: Word | str
+    grade: str
+    amount: Quantity
+    rate: Quantity
+    why: Note
+    serves: tuple[str, ...] = ()
+    per_application: tuple[MaterialDose, ...] = ()
+    household: Note | None = None
+    also_supplies: tuple[tuple[str, Quantity], ...] = ()
+    bags: Bags | None = None
+    how: tuple[Note, ...] = ()
+    because: tuple[Step, ...] = ()
+    sources: tuple[str, ...] = ()
+    verification: str | None = None
+    base_rate: float | None = None
+
+
+class SupplyNote(NamedTuple):
+    """What there is to say of the choice of materials as a whole. Kind: short, nearest, left_out, advice."""
+
+    kind: str
+    text: Note
+    materials: tuple[str, ...] = ()
+    sources: tuple[str, ...] = ()
+    verification: str | None = None
 
 
 class Caution(NamedTuple):
@@ -325,3 +391,5 @@ class Interpretation:
     sources: tuple[str, ...]
     crop: str | None
     as_of: date
+    materials: tuple[MaterialUse, ...] = ()
+    supply: tuple[SupplyNote, ...] = ()

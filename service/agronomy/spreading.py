@@ -120,6 +120,7 @@ def recommend_spread(
         table=dose.row.table,
         base_rate=doses.season,
         in_full=not doses.complete or doses.later,
+        base_doses=tuple([portion.rate for portion in doses.portions]),
     )
 
 

@@ -155,14 +155,53 @@ class Site:
 
 
 @dataclass(frozen=True, slots=True)
+class OwnProduct:
+    """A product that the client can buy, from its label: a grade, or a material of the table.
+
+    ``price`` is for one bag. ``slow_release_pct`` is the share of its nitrogen that is released slowly.
+    ``chloride``: whether its potash is the chloride; ``None`` where the label does not tell.
+    """
+
+    id: str
+    grade: str | None = None
+    material: str | None = None
+    bag: Quantity | None = None
+    price: float | None = None
+    slow_release_pct: float | None = None
+    chloride: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AtHand:
+    """What the client has already and would use first: a material of the table, or a grade."""
+
+    amount: Quantity
+    material: str | None = None
+    grade: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialWishes:
+    """How materials are to be chosen. ``only``: ids of materials and of own products; blank for any."""
+
+    objective: str = "few_products"
+    only: tuple[str, ...] = ()
+    whole_bags: bool = False
+    most_products: int | None = None
+    at_hand: tuple[AtHand, ...] = ()
+    products: tuple[OwnProduct, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Options:
-    """How to answer: date, units, language, calibration, pinned editions."""
+    """How to answer: date, units, language, calibration, pinned editions, and how to choose materials."""
 
     as_of: date | None = None
     units: str = "us_garden"
     language: str = "en"
     calibration: str | None = None
     editions: Mapping[str, str] = field(default_factory=dict)
+    materials: MaterialWishes | None = None
 
 
 @dataclass(frozen=True, slots=True)
