@@ -196,8 +196,9 @@ def visible_to_submitter(interpretation: Interpretation) -> Interpretation:
     """What the sender of a held or refused case may see: everything but amounts.
 
     Kept back are recommendations of kind nutrient, amendment and water, the materials for them, the leaching, the
-    gypsum, and the reasoning that would give them away. Ratings, reasons, cautions and every *do not*, *none needed* and practice stay; a
-    refused case keeps its figures, its reasons and the warnings of danger, because advice on half a report is none.
+    gypsum, and the reasoning that would give them away. Ratings, reasons, cautions and every *do not*, *none needed*
+    and practice stay; a refused case keeps its figures, its reasons and the warnings of danger, because advice on half
+    a report is none.
     """
     if interpretation.outcome not in ("held", "refused"):
         return interpretation

@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.agronomy.calculations import CALCULATIONS
-from service.agronomy.calculations.grades import AMMONIA_N_PCT, CHLORIDE_K2O_PCT, UREA_N_PCT
 from service.agronomy.calculations.salts import groups_of_clay
+from service.agronomy.materials.grade import AMMONIA_N_PCT, CHLORIDE_K2O_PCT, UREA_N_PCT
 from service.agronomy.tables import Library, MaterialRow
 from service.agronomy.triangle import Triangle
 

@@ -5,22 +5,20 @@ from difflib import get_close_matches
 from typing import NamedTuple
 
 from service.agronomy.calculations.given import Given, WrongInput
+from service.agronomy.materials.grade import (
+    CHLORIDE_K2O_PCT,
+    MACRO,
+    SUPPLIED,
+    UREA_N_PCT,
+    GradeError,
+    possible_grade,
+)
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Library, MaterialRow
-from service.agronomy.units import ATOMIC_MASS, scaled
 
-MACRO = ("N", "P2O5", "K2O")
-SUPPLIED = (*MACRO, "S", "Ca", "Mg", "Zn", "Fe", "Mn", "Cu", "B")
 OXIDE: Mapping[str, str] = {"P": "P2O5", "K": "K2O"}
 """Grades are printed as oxides; elemental needs are turned into them."""
 NUTRIENTS = (*MACRO, "P", "K", "S", "Ca", "Mg", "Zn", "Fe", "Mn", "Cu", "B")
-_M = ATOMIC_MASS
-UREA_N_PCT = 100 * 2 * _M["N"] / (4 * _M["H"] + 2 * _M["N"] + _M["C"] + _M["O"])
-"""Nitrogen in pure urea: the most that a dry fertilizer can hold."""
-AMMONIA_N_PCT = 100 * _M["N"] / (_M["N"] + 3 * _M["H"])
-"""Nitrogen in pure ammonia: the most that any fertilizer can hold."""
-CHLORIDE_K2O_PCT = 100 * (2 * _M["K"] + _M["O"]) / (2 * (_M["K"] + _M["Cl"]))
-"""K2O in pure potassium chloride, the richest of the usual potassium salts."""
 
 
 class Product(NamedTuple):
@@ -40,7 +38,7 @@ def product_of(given: Given) -> Product:
     if ("grade" in given) == ("material" in given):
         raise WrongInput("grade", "one_way", "either grade or material")
     if "grade" in given:
-        return Product(_checked(given, grade_of(given["grade"])), None)
+        return Product(_checked(given, given["grade"]), None)
     table = given.library.index(materials)
     row = table.get(given["material"])
     if row is None:
@@ -50,34 +48,17 @@ def product_of(given: Given) -> Product:
     return Product({nutrient: share for nutrient, share in stated.items() if share}, row)
 
 
-def grade_of(text: str) -> dict[str, float]:
-    """N, P2O5 and K2O of ``"21-0-0"``, and S of ``"21-0-0-24S"``, percent. Raises WrongInput."""
-    parts = text.strip().split("-")
-    names: tuple[str, ...] = MACRO
-    if len(parts) == len(MACRO) + 1 and parts[-1][-1:] in ("S", "s"):
-        parts[-1] = parts[-1][:-1]
-        names = (*MACRO, "S")
-    if len(parts) != len(names) or not all(_plain(part) for part in parts):
-        raise WrongInput("grade", "not_a_grade", "N-P2O5-K2O such as 21-0-0, or 21-0-0-24S")
-    return {name: float(part) for name, part in zip(names, parts, strict=True)}
-
-
-def _plain(part: str) -> bool:
-    whole, _, decimals = part.strip().partition(".")
-    return whole.isdecimal() and whole.isascii() and (decimals == "" or (decimals.isdecimal() and decimals.isascii()))
-
-
-def _checked(given: Given, analysis: dict[str, float]) -> Mapping[str, float]:
+def _checked(given: Given, grade: str) -> Mapping[str, float]:
     """A grade that can be; one that no dry product reaches is told."""
-    if scaled(sum(analysis.values())) > scaled(100):
-        raise WrongInput("grade", "grade_over_100", "shares that add up to at most 100")
-    if analysis["N"] > AMMONIA_N_PCT:
-        raise WrongInput("grade", "grade_impossible", f"at most {AMMONIA_N_PCT:.1f} % N, that of pure ammonia")
-    if analysis["N"] > UREA_N_PCT:
+    try:
+        analysis = possible_grade(grade)
+    except GradeError as problem:
+        raise WrongInput("grade", problem.code, problem.expected) from None
+    if analysis.get("N", 0.0) > UREA_N_PCT:
         given.warn("calc.grade_above_urea", urea=round(UREA_N_PCT, 1))
-    if analysis["K2O"] > CHLORIDE_K2O_PCT:
+    if analysis.get("K2O", 0.0) > CHLORIDE_K2O_PCT:
         given.warn("calc.grade_above_potash", potash=round(CHLORIDE_K2O_PCT, 1))
-    return {nutrient: share for nutrient, share in analysis.items() if share > 0}
+    return analysis
 
 
 def needed(given: Given) -> tuple[str, float]:
