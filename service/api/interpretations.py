@@ -110,6 +110,20 @@ def read_text(_: dict[str, Any], id: str) -> Response:  # noqa: A002
 
 @endpoint(
     interpretations,
+    "GET /<id>.ics",
+    "readInterpretationAsCalendar",
+    {"type": "string"},
+    media_type="text/calendar",
+    errors=(404,),
+)
+def read_calendar(_: dict[str, Any], id: str) -> Response:  # noqa: A002
+    """The dates of one interpretation as a calendar file (RFC 5545); those of a replaced one are cancelled."""
+    body, status, etag = _shown(records.as_calendar(records.find(office(), id), office()))
+    return tagged(body, status, etag, "text/calendar")
+
+
+@endpoint(
+    interpretations,
     "GET /<id>/replay",
     "replayInterpretation",
     InterpretationSchema,

@@ -16,7 +16,7 @@ def add(commands: Any) -> None:
     """Declare the command."""
     parser = commands.add_parser("interpret", help="interpret one submission from a file")
     parser.add_argument("file", metavar="FILE.json", help="the submission; - reads standard input")
-    parser.add_argument("--format", choices=("json", "text"), default="json")
+    parser.add_argument("--format", choices=("json", "text", "ics"), default="json")
     parser.add_argument("--output", type=Path, help="write there instead of to standard output")
     parser.set_defaults(run=run)
 
@@ -36,10 +36,10 @@ def run(arguments: argparse.Namespace) -> int:
     except Exception as problem:  # whatever it is, the caller gets one line and a status of its own
         return _fault(f"internal fault ({type(problem).__name__}); the submission was not interpreted", OUR_FAULT)
     if arguments.output is None:
-        sys.stdout.buffer.write(answer + b"\n")
+        sys.stdout.buffer.write(answer)
         return 0
     try:
-        arguments.output.write_bytes(answer + b"\n")
+        arguments.output.write_bytes(answer)
     except OSError as problem:
         return _fault(f"{arguments.output}: {problem.strerror}")
     return 0
@@ -57,9 +57,13 @@ def _answer(body: bytes, form: str) -> bytes:
     office = Office(load_catalog(Settings.from_environment().crop_folders), engine_id())
     tree = orjson.loads(answer_only(body, office))
     if form == "json":
-        return orjson.dumps(tree, option=orjson.OPT_INDENT_2)
-    library = office.library(date.fromisoformat(tree["as_of"]))
-    return report(tree, office.words(library, tree["language"])).encode()
+        return orjson.dumps(tree, option=orjson.OPT_INDENT_2 | orjson.OPT_APPEND_NEWLINE)
+    words = office.words(office.library(date.fromisoformat(tree["as_of"])), tree["language"])
+    if form == "ics":
+        from service.render.calendar import calendar
+
+        return calendar(tree, words)
+    return report(tree, words).encode() + b"\n"
 
 
 def _told(problem: Any) -> str:

@@ -26,6 +26,13 @@ def test_text_answer_into_a_file(tmp_path):
     assert "Soil report" in output.read_text("utf-8")
 
 
+def test_calendar_into_a_file(tmp_path):
+    output = tmp_path / "dates.ics"
+    assert main(["interpret", str(CASE), "--format", "ics", "--output", str(output)]) == 0
+    assert output.read_bytes().startswith(b"BEGIN:VCALENDAR\r\n")
+    assert output.read_bytes().endswith(b"END:VCALENDAR\r\n")
+
+
 def test_standard_input(monkeypatch, capfdbinary):
     monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(CASE.read_bytes())))
     assert main(["interpret", "-"]) == 0

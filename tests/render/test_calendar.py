@@ -1,0 +1,186 @@
+"""The calendar file: read back by icalendar, and its bytes held against RFC 5545 by rules written out here."""
+
+import re
+from datetime import UTC, date, datetime
+from typing import Any
+
+import pytest
+from icalendar import Calendar
+
+from service.render.calendar import calendar
+from service.render.catalogue import Catalogue
+from service.render.words import Words
+
+DOSES = [
+    {
+        "when": "spring; light, with water",
+        "rate": {"value": 0.5, "unit": "lb/1000 ft2"},
+        "limit": "1 lb at once",
+        "from": "2026-04-20",
+        "to": "2026-05-10",
+    },
+    {
+        "when": "late summer",
+        "rate": {"value": 1, "unit": "lb/1000 ft2"},
+        "limit": None,
+        "from": "2026-08-25",
+        "to": "2026-08-25",
+    },
+]
+STAGED = [
+    {"when": "at tillering", "rate": {"value": 1, "unit": "lb/1000 ft2"}, "limit": None, "from": None, "to": None}
+]
+ANSWER: dict[str, Any] = {
+    "id": "0b9f6f0e-7a4e-4a6c-8f50-6d5f0c1d2e3f",
+    "number": "2026-000123",
+    "issued_at": "2026-04-20T09:30:00-06:00",
+    "replaced_by": None,
+    "as_of": "2026-04-20",
+    "outcome": "released",
+    "language": "en",
+    "summary": {"retest": "2029-12"},
+    "recommendations": [
+        {"kind": "nutrient", "subject": "N", "text": "Dé 1 libra; añada agua, después.", "applications": DOSES},
+        {"kind": "nutrient", "subject": "K2O", "text": "Give potash.", "applications": STAGED},
+        {"kind": "water", "subject": "leaching", "text": "Wash salt down.", "applications": []},
+        {"kind": "none_needed", "subject": "lime", "text": "No lime.", "applications": []},
+    ],
+    "materials": [],
+    "provenance": {"submission_sha256": "ab" * 32},
+}
+MATERIAL = {
+    "subject": "N",
+    "material": "urea",
+    "grade": "46-0-0",
+    "how": ["Water it in."],
+    "per_application": [
+        {"amount": {"value": 3.5, "unit": "lb"}, "household": "about 4 pints", "from": "2026-04-20", "to": "2026-05-10"}
+    ],
+}
+# RFC 5545, 3.1: contentline = name *(";" param) ":" value CRLF; 3.3.11: in TEXT ";" and "," are escaped.
+CONTENT_LINE = re.compile(r"[A-Z-]+(;[A-Z-]+=[^;:,\"]+)*:[^\x00-\x08\x0a-\x1f\x7f]*")
+TEXT_VALUE = re.compile(r"([^\\;,]|\\[\\;,nN])*")
+TEXTS = ("SUMMARY", "DESCRIPTION", "NAME", "X-WR-CALNAME", "UID")
+
+
+@pytest.fixture(scope="module")
+def english() -> Words:
+    return Words("en", Catalogue())
+
+
+def read(file: bytes) -> tuple[list[Any], list[Any]]:
+    found = Calendar.from_ical(file)
+    return list(found.walk("VEVENT")), list(found.walk("VJOURNAL"))
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_bytes_keep_rfc_5545(language: str) -> None:
+    """3.1: lines end with CRLF and hold at most 75 octets, folded by CRLF and a space, never inside a character here.
+    3.4 and 3.6: one object of the required properties and at least one component."""
+    file = calendar({**ANSWER, "materials": [MATERIAL]}, Words(language, Catalogue()))
+    assert file.endswith(b"\r\n")
+    assert not re.search(rb"(?<!\r)\n|\r(?!\n)", file)
+    for line in file.split(b"\r\n"):
+        assert len(line) <= 75
+        line.decode("utf-8")
+    lines = file.decode().replace("\r\n ", "").removesuffix("\r\n").split("\r\n")
+    assert (lines[0], lines[-1]) == ("BEGIN:VCALENDAR", "END:VCALENDAR")
+    for line in lines:
+        assert CONTENT_LINE.fullmatch(line), line
+        name, _, value = line.partition(":")
+        assert name not in TEXTS or TEXT_VALUE.fullmatch(value), line
+    assert {"VERSION:2.0", "CALSCALE:GREGORIAN", "METHOD:PUBLISH"} <= set(lines)
+    for component in ("VEVENT", "VJOURNAL"):
+        for body in re.findall(f"BEGIN:{component}\n(.*?)\nEND:{component}", "\n".join(lines), re.S):
+            assert len(re.findall(r"^(?:UID|DTSTAMP):", body, re.M)) == 2
+
+
+def test_every_dated_dose_is_an_all_day_span_and_the_end_is_the_day_after(english: Words) -> None:
+    """RFC 5545, 3.6.1: DTEND is not part of the event; dates without a time make it last all day."""
+    events, _ = read(calendar(ANSWER, english))
+    spans = [(event["SUMMARY"], event["DTSTART"].dt, event["DTEND"].dt) for event in events]
+    assert spans == [
+        ("Nitrogen: 0.5 lb per 1,000 sq ft", date(2026, 4, 20), date(2026, 5, 11)),
+        ("Nitrogen: 1 lb per 1,000 sq ft", date(2026, 8, 25), date(2026, 8, 26)),
+        ("Test the soil again", date(2029, 12, 1), date(2030, 1, 1)),
+    ]
+    assert all(event["TRANSP"] == "TRANSPARENT" for event in events)
+
+
+def test_text_with_commas_semicolons_and_accents_reads_back(english: Words) -> None:
+    first = read(calendar(ANSWER, english))[0][0]["DESCRIPTION"]
+    assert first.split("\n")[:3] == [
+        "Between April 20, 2026 and May 10, 2026: spring; light, with water.",
+        "1 lb at once",
+        "Dé 1 libra; añada agua, después.",
+    ]
+
+
+def test_long_spanish_text_is_folded_without_breaking_a_character() -> None:
+    """A fold counted in characters would pass 75 octets: every letter here takes two."""
+    item = {**ANSWER["recommendations"][0], "text": "ñáéíóúü" * 40}
+    file = calendar({**ANSWER, "recommendations": [item]}, Words("es", Catalogue()))
+    assert max(map(len, file.split(b"\r\n"))) <= 75
+    assert "ñáéíóúü" * 40 in read(file)[0][0]["DESCRIPTION"]
+
+
+def test_a_stage_without_a_date_is_told_in_the_note_and_gets_no_day(english: Words) -> None:
+    events, (note,) = read(calendar(ANSWER, english))
+    assert "DTSTART" not in note
+    assert "Potash (K2O): Give potash.; 1 lb per 1,000 sq ft, at tillering" in note["DESCRIPTION"]
+    assert "Wash salt down." in note["DESCRIPTION"]
+    assert "lime" not in note["DESCRIPTION"]
+    assert all("no date" in event["DESCRIPTION"] for event in events)
+
+
+def test_identifiers_and_stamp_come_from_the_record(english: Words) -> None:
+    """RFC 5545, 3.8.4.7 and 3.8.7.2: globally unique identifiers, DTSTAMP in UTC."""
+    events, notes = read(calendar(ANSWER, english))
+    ids = [str(each["UID"]) for each in (*events, *notes)]
+    assert ids == [f"{ANSWER['id']}-{place}" for place in ("0-0", "0-1", "retest", "note")]
+    assert {each["DTSTAMP"].dt for each in (*events, *notes)} == {datetime(2026, 4, 20, 15, 30, tzinfo=UTC)}
+    assert calendar(ANSWER, english) == calendar(ANSWER, Words("en", Catalogue()))
+
+
+def test_an_answer_that_is_not_kept_has_identifiers_too(english: Words) -> None:
+    events, _ = read(calendar({**ANSWER, "id": None, "number": None}, english))
+    assert events[0]["UID"] == f"{'ab' * 16}-2026-04-20-0-0"
+
+
+def test_a_replaced_answer_cancels_its_entries_under_the_same_identifiers(english: Words) -> None:
+    """RFC 5545, 3.8.1.11 and 3.8.7.4: STATUS:CANCELLED, and the sequence goes up."""
+    before = read(calendar(ANSWER, english))
+    after = read(calendar({**ANSWER, "replaced_by": "another"}, english))
+    for then, now in zip((*before[0], *before[1]), (*after[0], *after[1]), strict=True):
+        assert then["UID"] == now["UID"]
+        assert ("STATUS" in then, now["STATUS"]) == (False, "CANCELLED")
+        assert now["SEQUENCE"] > then["SEQUENCE"]
+
+
+def test_a_material_stands_in_the_event_of_its_dose(english: Words) -> None:
+    events, _ = read(calendar({**ANSWER, "materials": [MATERIAL]}, english))
+    assert len(events) == 3
+    assert "3.5 lb of [urea] 46-0-0 (about 4 pints)" in events[0]["DESCRIPTION"]
+    assert "Water it in." in events[0]["DESCRIPTION"]
+    assert "46-0-0" not in events[1]["DESCRIPTION"]
+
+
+def test_a_material_for_another_day_has_an_event_of_its_own(english: Words) -> None:
+    other = {**MATERIAL, "subject": "gypsum"}
+    events, _ = read(calendar({**ANSWER, "materials": [other]}, english))
+    assert len(events) == 4
+    assert events[2]["UID"] == f"{ANSWER['id']}-material-0-0"
+
+
+@pytest.mark.parametrize("outcome", ["held", "refused"])
+def test_what_was_kept_back_leaves_one_note_that_says_so(english: Words, outcome: str) -> None:
+    """A calendar without any component would break RFC 5545, 3.6."""
+    events, (note,) = read(calendar({**ANSWER, "outcome": outcome, "summary": None, "recommendations": []}, english))
+    assert events == []
+    assert english.text(f"report.outcome.{outcome}") in note["DESCRIPTION"]
+
+
+def test_nothing_to_do_is_said(english: Words) -> None:
+    events, (note,) = read(calendar({**ANSWER, "summary": None, "recommendations": []}, english))
+    assert events == []
+    assert "nothing to do on a date" in note["DESCRIPTION"]
