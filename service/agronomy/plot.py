@@ -70,6 +70,23 @@ def _low_desert(case: Case) -> bool:
     return scaled(case.library.index(Units.of).feet(site.elevation)) <= scaled(most.value)
 
 
+SILTS = frozenset(("silt_loam", "silty_clay_loam"))
+
+
+def _limy_silt(case: Case, texture: str | None) -> bool:
+    """Whether pH and calcium are surely above the lines of a silt that holds on to phosphorus, ``factors``."""
+    if texture not in SILTS:
+        return False
+    pH, calcium = case.find("pH"), case.find("Ca", "ammonium_acetate")
+    lines = reference_of(case.library).factor
+    return (
+        pH is not None
+        and calcium is not None
+        and scaled(pH.low) > scaled(lines("limy_silt_pH_above").value)
+        and scaled(calcium.low) > scaled(lines("limy_silt_calcium_above").value)
+    )
+
+
 STEEP = "slope"
 
 
@@ -114,4 +131,5 @@ def _circumstances(
         condition.use,
         _low_desert(case),
         _steep(case),
+        _limy_silt(case, texture.texture_class if texture else site.texture),
     )

@@ -38,6 +38,7 @@ class Circumstances(NamedTuple):
     use: str | None
     low_desert: bool = False
     steep: bool = False
+    limy_silt: bool = False
 
 
 CONDITIONS: Mapping[str, Callable[[Circumstances], bool]] = {
@@ -54,6 +55,7 @@ CONDITIONS: Mapping[str, Callable[[Circumstances], bool]] = {
     "clippings_returned": lambda about: about.clippings == "returned",
     "low_desert": lambda about: about.low_desert,
     "slope": lambda about: about.steep,
+    "calcareous_silty": lambda about: about.limy_silt,
 }
 """The condition words of tables. A word not listed is never known to be true."""
 

@@ -51,12 +51,31 @@ def test_condition_words(library: Library, word: str, true: dict[str, Any], fals
 
 def test_every_condition_and_equation_of_the_tables_is_known(library: Library) -> None:
     """A condition the core does not know is never true: a row with a misspelled one would silently never apply."""
-    doubtful = {"calcareous_silty"}  # three conditions at once (msu-alfalfa-1998), none of which can be proven
     rows = [row for table in library.tables.values() for row in table]
     words = {row.when for row in rows if isinstance(row, AmountRow)}
     words |= {row.condition for row in rows if isinstance(row, ScheduleRow)}
-    assert words - set(CONDITIONS) - {""} <= doubtful
+    assert words - set(CONDITIONS) - {""} == set()
     assert {row.equation for row in rows if isinstance(row, AmountRow)} - {""} <= set(EQUATIONS)
+
+
+@pytest.mark.parametrize(
+    ("pH", "calcium", "texture", "holds"),
+    [
+        (8.3, 401, "silt_loam", True),
+        (8.3, 401, "silty_clay_loam", True),
+        (8.2, 401, "silt_loam", False),
+        (8.3, 400, "silt_loam", False),
+        (8.3, 401, "loam", False),
+    ],
+)
+def test_limy_silt_is_known_by_three_signs_together(library: Library, pH: float, calcium: float, texture: str, holds: bool) -> None:
+    """msu-alfalfa-1998, P guidelines: Olsen P 18 to 24 ppm is fed only where pH is above 8.2, calcium above 400 ppm and
+    the texture silt loam or silty clay loam."""
+    results = [Result("pH", "water_1_1", pH, None), Result("Ca", "ammonium_acetate", calcium, "mg/kg")]
+    case = case_of(library, *results, texture=texture)
+    assert case.crop is not None
+    plot = library.index(prepare_settings).plot(case, case.crop, None, None, True)
+    assert plot.setting.holds("calcareous_silty") is holds
 
 
 def test_an_overseeded_lawn_goes_by_its_own_row(library: Library) -> None:
