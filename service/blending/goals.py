@@ -1,0 +1,89 @@
+"""What is made least, one after the other: each goal is settled before the next is looked at.
+
+First what stays short, each nutrient as a share of its need. Then what the client has at hand is used as far as it
+covers needs. Then the objective, and after it what still tells equal plans apart:
+
+- ``cost``: as little as can be of materials without a price, cost, excess, salt
+- ``salt``: salt, excess, cost
+- ``few_products``: number of materials, excess, salt, cost
+- ``excess``: excess, salt, cost
+
+Excess is grams of nutrients that nobody asked for. A material whose salt index nobody published counts as the
+saltiest of those offered.
+"""
+
+from collections.abc import Callable, Mapping
+from typing import NamedTuple
+
+from service.blending.model import BUY, COVER, GRAMS, HAND, SHORT, USED, Model
+
+INDEX_OF_SODIUM_NITRATE = 100.0
+"""The scale's own reference: sodium nitrate is 100."""
+type_of_costs = dict[int, float]
+
+
+class Goal(NamedTuple):
+    """Column place -> cost, the largest 1; ``counts`` where the sum is a whole number."""
+
+    costs: type_of_costs
+    counts: bool = False
+
+
+def goals(model: Model) -> list[Goal]:
+    """The goals in order; those that nothing depends on are left out."""
+    wanted = [_short(model), _at_hand(model), *(make(model) for make in _ORDER[model.problem.objective])]
+    return [goal for goal in wanted if goal.costs]
+
+
+def _scaled(costs: type_of_costs) -> Goal:
+    largest = max(map(abs, costs.values()), default=0.0)
+    return Goal({place: cost / largest for place, cost in costs.items() if cost} if largest > 0 else {})
+
+
+def _short(model: Model) -> Goal:
+    return Goal({place: 1.0 for place, _ in model.of_kind(SHORT)})
+
+
+def _at_hand(model: Model) -> Goal:
+    return Goal({place: -1.0 for place, _ in model.of_kind(COVER)})
+
+
+def _number(model: Model) -> Goal:
+    return Goal({place: 1.0 for place, _ in model.of_kind(USED)}, True)
+
+
+def _excess(model: Model) -> Goal:
+    """All nutrients brought, less what is needed, and what is short of the needs added: the needs are constant."""
+    brought = {name: sum(share for _, share in offer.analysis) for name, offer in model.offers.items()}
+    costs = {place: column.unit * brought[column.name] for place, column in model.of_kind(BUY, HAND)}
+    return _scaled(costs | {place: model.needed[column.name] for place, column in model.of_kind(SHORT)})
+
+
+def _salt(model: Model) -> Goal:
+    known = [offer.salt_index for offer in model.problem.offers if offer.salt_index is not None]
+    worst = max(known, default=INDEX_OF_SODIUM_NITRATE)
+    index = {name: worst if offer.salt_index is None else offer.salt_index for name, offer in model.offers.items()}
+    return _scaled({place: column.unit * index[column.name] for place, column in model.of_kind(BUY, HAND)})
+
+
+def _unpriced(model: Model) -> Goal:
+    return _scaled(
+        {
+            place: column.unit
+            for place, column in model.of_kind(BUY)
+            if model.offers[column.name].price_per_kg is None
+        }
+    )
+
+
+def _cost(model: Model) -> Goal:
+    price = {name: (offer.price_per_kg or 0.0) / GRAMS for name, offer in model.offers.items()}
+    return _scaled({place: column.unit * price[column.name] for place, column in model.of_kind(BUY)})
+
+
+_ORDER: Mapping[str, tuple[Callable[[Model], Goal], ...]] = {
+    "cost": (_unpriced, _cost, _excess, _salt),
+    "salt": (_salt, _excess, _cost),
+    "few_products": (_number, _excess, _salt, _cost),
+    "excess": (_excess, _salt, _cost),
+}

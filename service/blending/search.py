@@ -1,0 +1,72 @@
+"""The best plan's amounts: first which materials and how many bags, then the amounts to the last figure."""
+
+from typing import NamedTuple
+
+from service.agronomy.materials.problem import Problem
+from service.blending.engine import best
+from service.blending.goals import goals
+from service.blending.model import BUY, HAND, USED, Model, Settled, build
+
+COARSE = 1e-7
+"""Slack of goals while bags and materials are chosen; the amounts that follow keep to a finer one."""
+TRACE = 1e-9
+"""Share of a material's useful amount below which nothing of it is used."""
+
+
+class Amounts(NamedTuple):
+    """Of one material, g per basis: what is bought, what is taken from at hand; whole bags where sold so."""
+
+    bought: float = 0.0
+    at_hand: float = 0.0
+    bags: int | None = None
+
+
+def search(problem: Problem) -> dict[str, Amounts]:
+    """The amounts of the best plan for a problem in order: all needs met, or else the least short."""
+    for elastic in (False, True):
+        model = build(problem, elastic)
+        values = best(model, goals(model), COARSE if _whole(model) else TRACE)
+        if values is not None:
+            return _amounts(*_refined(model, values, elastic))
+    return {}
+
+
+def _whole(model: Model) -> bool:
+    return any(column.whole for column in model.columns)
+
+
+def _refined(model: Model, values: list[float], elastic: bool) -> tuple[Model, list[float]]:
+    """With materials and bags settled, the amounts alone: no rounding of whole figures is left in them."""
+    if not _whole(model):
+        return model, values
+    finer = build(model.problem, elastic, settled(model, values))
+    found = best(finer, goals(finer))
+    return (model, values) if found is None else (finer, found)
+
+
+def settled(model: Model, values: list[float]) -> Settled:
+    """Which materials a search uses and how many whole bags."""
+    counted = {column.name: values[place] > 0.5 for place, column in model.of_kind(USED)}
+    bags = {column.name: round(values[place]) for place, column in model.of_kind(BUY) if column.whole}
+    used = {
+        column.name
+        for place, column in model.of_kind(BUY, HAND)
+        if values[place] > TRACE and counted.get(column.name, True)
+    }
+    return Settled(frozenset(used), bags)
+
+
+def _amounts(model: Model, values: list[float]) -> dict[str, Amounts]:
+    found: dict[str, Amounts] = {}
+    for place, column in model.of_kind(BUY, HAND):
+        if values[place] <= TRACE:
+            continue
+        grams = values[place] * column.unit
+        before = found.get(column.name, Amounts())
+        bagged = model.problem.whole_bags and model.offers[column.name].bag_kg is not None
+        if column.kind == HAND:
+            found[column.name] = before._replace(at_hand=grams, bags=0 if bagged else None)
+        else:
+            bags = round(values[place]) if bagged else None
+            found[column.name] = before._replace(bought=grams, bags=bags)
+    return found

@@ -1,0 +1,47 @@
+"""A plan for a problem: put in order, solved, checked, and kept."""
+
+from functools import lru_cache
+
+from service.agronomy.materials.problem import Plan, Problem
+from service.blending.asked import in_order
+from service.blending.binding import binding
+from service.blending.figures import Figures, exceeded, figures, plan_of, shortages
+from service.blending.search import search
+
+KEPT = 2048
+"""Plans that are kept; a plan is some hundred bytes."""
+TIGHTER = 1 - 1e-6
+"""Share of each cap that a second search keeps to, where whole bags passed one by the solver's tolerance."""
+
+
+def solve(problem: Problem) -> Plan:
+    """The best plan for a problem, the same whatever the order of its offers and needs.
+
+    Quantities: amounts, supplied, short and salt in g per basis, cost in the client's money per basis. With
+    ``whole_bags`` bags are for the whole size, and what is spread of a material is its whole bags and what is taken
+    from at hand; a material without a bag size is sold loose.
+
+    No cap is exceeded, not by the last digit; a need is met within one part in a million. Where no choice meets every
+    need the plan is the least short, summed over the nutrients as shares of their needs. What is at hand is used
+    first, as far as it covers needs. What is made least after that: see `service.blending.goals`.
+
+    Never raises on a valid problem. Plans are kept by what was asked.
+    """
+    return _solved(in_order(problem))
+
+
+@lru_cache(maxsize=KEPT)
+def _solved(problem: Problem) -> Plan:
+    found = _figures(problem)
+    plan = plan_of(problem, found, ())
+    if not shortages(problem, dict(plan.supplied)):
+        return plan
+    return plan._replace(binding=binding(problem))
+
+
+def _figures(problem: Problem) -> dict[str, Figures]:
+    found = figures(problem, search(problem))
+    if not exceeded(problem, found):
+        return found
+    tighter = tuple(need if need.cap is None else need._replace(cap=need.cap * TIGHTER) for need in problem.needs)
+    return figures(problem, search(problem._replace(needs=tighter)))
