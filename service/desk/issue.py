@@ -15,6 +15,7 @@ from service.contract.problem import Problem
 from service.desk.intake import Received, receive, sha256
 from service.desk.keys import Keys, content_of, keys_of
 from service.desk.office import Office
+from service.desk.trail import note_issued
 from service.store.records import Claim, Former, Record
 from service.store.store import Book
 
@@ -116,31 +117,31 @@ def _keep(book: Book, office: Office, drafted: Drafted, formers: list[Former], k
     stamp: dict[str, Any] = {"id": str(uuid4()), "number": f"{year}-{sequence:06d}", "replaces": replaced}
     shown = encoded({**drafted.shown, **stamp})
     sample = received.submission.sample
-    book.add(
-        Record(
-            **stamp,
-            organization=office.organization,
-            year=year,
-            sequence=sequence,
-            issued_at=drafted.issue.issued_at,
-            issued_on=received.today.isoformat(),
-            outcome=found.outcome,
-            crop=found.crop,
-            laboratory=sample.laboratory,
-            lab_number=sample.lab_number,
-            revision=sample.revision,
-            case_key=keys.case,
-            business_key=None if found.outcome == REFUSED else keys.business,
-            content_sha256=content,
-            submission=received.body,
-            submission_sha256=drafted.issue.submission_sha256,
-            answer=shown,
-            answer_sha256=sha256(shown),
-            draft=encoded({**drafted.whole, **stamp}) if drafted.whole else None,
-            engine=office.engine,
-            editions=_editions(received, office),
-        )
+    record = Record(
+        **stamp,
+        organization=office.organization,
+        year=year,
+        sequence=sequence,
+        issued_at=drafted.issue.issued_at,
+        issued_on=received.today.isoformat(),
+        outcome=found.outcome,
+        crop=found.crop,
+        laboratory=sample.laboratory,
+        lab_number=sample.lab_number,
+        revision=sample.revision,
+        case_key=keys.case,
+        business_key=None if found.outcome == REFUSED else keys.business,
+        content_sha256=content,
+        submission=received.body,
+        submission_sha256=drafted.issue.submission_sha256,
+        answer=shown,
+        answer_sha256=sha256(shown),
+        draft=encoded({**drafted.whole, **stamp}) if drafted.whole else None,
+        engine=office.engine,
+        editions=_editions(received, office),
     )
+    book.add(record)
+    note_issued(book, record)
     return Reply(201, shown, stamp["id"])
 
 

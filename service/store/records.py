@@ -1,7 +1,10 @@
 """What the store hands out and takes in, as plain values."""
 
+import hashlib
+import json
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +43,28 @@ class Record:
     released_by: str | None = None
     sandbox: bool = False
     replaced_by: str | None = None
+
+
+def sealed(record: Mapping[str, Any]) -> str:
+    """A fingerprint of everything kept of one interpretation, for the trail.
+
+    SHA-256 of its columns in canonical JSON, bytes as their own SHA-256; columns that are empty or false are left out,
+    so that a column added later leaves older fingerprints as they are.
+    """
+    hashed = {name: _plain(value) for name, value in record.items() if not _left_out(name, value)}
+    text = json.dumps(hashed, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+UNSEALED = ("serial", "replaced_by")
+
+
+def _left_out(name: str, value: Any) -> bool:
+    return name in UNSEALED or value is None or value is False
+
+
+def _plain(value: Any) -> Any:
+    return hashlib.sha256(value).hexdigest() if isinstance(value, bytes) else value
 
 
 class Heading(NamedTuple):

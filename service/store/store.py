@@ -11,6 +11,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.exc import DBAPIError, OperationalError, ProgrammingError, SQLAlchemyError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
+from service.store.areas import Areas
 from service.store.engine import make_engine
 from service.store.records import Claim, Former, Heading, Kept, Record
 from service.store.tables import REVISION, interpretation, report_number, request_key
@@ -63,6 +64,12 @@ class Store:
     def close(self) -> None:
         """Give the connections back."""
         self.engine.dispose()
+
+    @contextmanager
+    def reading(self) -> Iterator[Areas]:
+        """One connection to read with: ``reading.trail`` and all other areas. Raises StoreUnavailableError."""
+        with self._reading() as connection:
+            yield Areas(connection)
 
     @contextmanager
     def _reading(self) -> Iterator[sa.Connection]:
@@ -140,22 +147,19 @@ class Store:
             return False
 
 
-class Book:
-    """The writes of one transaction."""
-
-    def __init__(self, connection: sa.Connection) -> None:
-        self._connection = connection
+class Book(Areas):
+    """The writes of one transaction, the areas' among them."""
 
     def next_sequence(self, organization: str, year: int) -> int:
         """The next number of the year; a transaction that fails gives it back."""
-        insert: Any = postgresql.insert if self._connection.dialect.name == "postgresql" else sqlite.insert
+        insert: Any = postgresql.insert if self.connection.dialect.name == "postgresql" else sqlite.insert
         statement = (
             insert(report_number)
             .values(organization=organization, year=year, last=1)
             .on_conflict_do_update(index_elements=["organization", "year"], set_={"last": report_number.c.last + 1})
             .returning(report_number.c.last)
         )
-        return int(self._connection.execute(statement).scalar_one())
+        return int(self.connection.execute(statement).scalar_one())
 
     def formers(self, case_key: str) -> list[Former]:
         """Revisions of the same case that hold their key, newest revision first."""
@@ -164,38 +168,38 @@ class Book:
             .where(interpretation.c.case_key == case_key, interpretation.c.business_key.is_not(None))
             .order_by(interpretation.c.revision.desc())
         )
-        return [Former(*row) for row in self._connection.execute(query)]
+        return [Former(*row) for row in self.connection.execute(query)]
 
     def answer_of(self, id: str) -> bytes:  # noqa: A002
         """The stored answer of one interpretation."""
         query = sa.select(interpretation.c.answer).where(interpretation.c.id == id)
-        return bytes(self._connection.execute(query).scalar_one())
+        return bytes(self.connection.execute(query).scalar_one())
 
     def add(self, record: Record) -> None:
         """Keep one interpretation."""
         values = {name: value for name, value in asdict(record).items() if name != "replaced_by"}
-        self._connection.execute(sa.insert(interpretation).values(values))
+        self.connection.execute(sa.insert(interpretation).values(values))
 
     def claim(self, claim: Claim, body_sha256: str, now: float, stale_after: float) -> Kept | None:
         """Take an idempotency key; what is known of it when somebody holds it already, else None."""
-        self._connection.execute(sa.delete(request_key).where(request_key.c.claimed_at < now - KEPT_SECONDS))
+        self.connection.execute(sa.delete(request_key).where(request_key.c.claimed_at < now - KEPT_SECONDS))
         mine = _is(claim)
-        row = self._connection.execute(
+        row = self.connection.execute(
             sa.select(*(request_key.c[name] for name in Kept._fields)).where(*mine)
         ).one_or_none()
         if row is not None:
             kept = Kept(*row)
             if kept.status is not None or kept.body_sha256 != body_sha256 or abs(now - kept.claimed_at) < stale_after:
                 return kept
-            self._connection.execute(sa.delete(request_key).where(*mine))
+            self.connection.execute(sa.delete(request_key).where(*mine))
         values = {"body_sha256": body_sha256, "claim": claim.token, "claimed_at": now}
         named = {"organization": claim.organization, "route": claim.route, "key": claim.key}
-        self._connection.execute(sa.insert(request_key).values(**named, **values))
+        self.connection.execute(sa.insert(request_key).values(**named, **values))
         return None
 
     def finish(self, claim: Claim, status: int, location: str | None, body: bytes) -> None:
         """Keep the answer under the key, in the transaction that keeps the effect. Raises ClaimLostError."""
-        kept = self._connection.execute(
+        kept = self.connection.execute(
             sa.update(request_key)
             .where(*_is(claim), request_key.c.claim == claim.token)
             .values(status=status, location=location, body=body)
@@ -205,7 +209,7 @@ class Book:
 
     def release(self, claim: Claim) -> None:
         """Give a key back: its request came to nothing."""
-        self._connection.execute(sa.delete(request_key).where(*_is(claim), request_key.c.claim == claim.token))
+        self.connection.execute(sa.delete(request_key).where(*_is(claim), request_key.c.claim == claim.token))
 
 
 def _is(claim: Claim) -> tuple[Any, ...]:

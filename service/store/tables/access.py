@@ -33,5 +33,7 @@ api_key = sa.Table(
     sa.Column("expires_at", sa.String(32)),
     sa.Column("revoked_at", sa.String(32)),
     sa.Column("last_used_on", sa.String(10)),
+    sa.Column("replaces", sa.String(36), sa.ForeignKey("api_key.id"), unique=True),
 )
-"""``kind``: secret or publishable. The secret itself is never kept: only its prefix, to find it, and its hash."""
+"""``kind``: secret or publishable. The secret itself is never kept: only its prefix, to find it, and its hash.
+``origins`` are separated by spaces. ``replaces`` is the key that this one was rotated from; one key has one successor."""
