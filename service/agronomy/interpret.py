@@ -57,7 +57,7 @@ def interpret(submission: Submission, library: Library, today: date, explain: bo
     wanted = [
         *nutrients.recommendations,
         *requests.answer(case, salts, exchangeable, acidity, soil_texture),
-        *organic.recommend(case, rated.findings, salts),
+        *organic.recommend(case, rated.findings, salts, nutrients.recommendations),
         *observations.read(case, salts, exchangeable, acidity),
     ]
     recommendations, over = caps.enforce(case, wanted)

@@ -4,12 +4,13 @@ The salt of the soil comes first, then its phosphorus, then what is enough alrea
 assumed to be all right.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from service.agronomy.findings import Finding, Note, Recommendation, Salinity, Word
 from service.agronomy.health import well_at_risk
 from service.agronomy.ledger import Ledger
+from service.agronomy.materials import organic_route
 from service.agronomy.olsen import OLSEN, REMOVAL_ONLY, STOP, over_olsen_line
 from service.agronomy.organic_supply import Supply, prepare_organics, supply
 from service.agronomy.phosphorus import MORE_THAN_ENOUGH, OVERFULL
@@ -49,12 +50,15 @@ class Ground(NamedTuple):
     sources: tuple[str, ...]
 
 
-def recommend(case: Case, findings: Iterable[Finding], salinity: Salinity | None) -> list[Recommendation]:
+def recommend(
+    case: Case, findings: Iterable[Finding], salinity: Salinity | None, plan: Sequence[Recommendation] = ()
+) -> list[Recommendation]:
     """Answers about compost, manure and organic sources: what was asked for, and what is put on already.
 
     Args:
         findings: the ratings; phosphorus and organic matter are read from them.
         salinity: for the ECe, measured or estimated.
+        plan: what the nutrients step asks for; manure and compost are measured out against it.
     """
     site, condition = case.submission.site, case.submission.target.condition
     asked = frozenset(site.requests)
@@ -67,7 +71,10 @@ def recommend(case: Case, findings: Iterable[Finding], salinity: Salinity | None
         inputs.setdefault(KINDS.get(item.material, MANURE), []).append(item)
     wanted = [kind for kind in (COMPOST, MANURE) if kind in asked or kind in inputs]
     answers = [_answer(ground, kind, inputs.get(kind, [])) for kind in wanted]
-    if MANURE in wanted and ground.edible and answers[wanted.index(MANURE)].kind != "do_not":
+    for place, kind in enumerate(wanted):
+        answers[place : place + 1], more = _measured_out(answers[place], ground, kind, inputs.get(kind, []), plan)
+        answers.extend(more)
+    if MANURE in wanted and ground.edible and answers[wanted.index(MANURE)].kind not in ("do_not", "none_needed"):
         answers.append(_wait(ground))
     for kind in wanted:
         answers.extend(told for item in inputs.get(kind, ()) if (told := _supplied(ground, item)) is not None)
@@ -75,7 +82,33 @@ def recommend(case: Case, findings: Iterable[Finding], salinity: Salinity | None
         answers.append(_mulch(ground))
     if organic_only and not _full_of_nitrate(case):
         answers.append(_organic_only(ground))
+        if MANURE not in wanted:
+            answers.extend(_if_manure(ground, plan))
     return answers
+
+
+def _measured_out(
+    answer: Recommendation, ground: Ground, kind: str, given: list[OrganicInput], plan: Sequence[Recommendation]
+) -> tuple[list[Recommendation], list[Recommendation]]:
+    """The answer where nothing speaks against the material, and after it how much against the plan's N and P2O5."""
+    if answer.text.code != f"rec.{kind}_welcome":
+        return [answer], []
+    fed = organic_route.feeding(ground.case, kind, given, plan)
+    if kind == COMPOST:
+        yearly = ground.case.library.index(prepare_organic_limits)["every_year"]
+        return [answer], [item for item in (organic_route.layer_brings(fed, yearly.maximum),) if item is not None]
+    if organic_route.phosphate_met(fed):
+        return [_told(ground, "none_needed", kind, "p_enough", {"P": ground.phosphorus_value})], []
+    measured = organic_route.amount(fed)
+    return (measured[:1], measured[1:]) if measured else ([answer], [])
+
+
+def _if_manure(ground: Ground, plan: Sequence[Recommendation]) -> list[Recommendation]:
+    """For who wants organic sources only: how far manure would go, and the waiting time; nothing where it is barred."""
+    if _answer(ground, MANURE, []).text.code != "rec.manure_welcome":
+        return []
+    measured = organic_route.amount(organic_route.feeding(ground.case, MANURE, [], plan), "practice")
+    return [*measured, _wait(ground)] if measured and ground.edible else measured
 
 
 def _ground(case: Case, rated: Mapping[str, Finding], salinity: Salinity | None) -> Ground:

@@ -60,7 +60,7 @@ def supply(case: Case, item: OrganicInput) -> Supply | None:
         return None
     table = case.library.index(prepare_organics)
     rows: list[Row] = []
-    shares = {nutrient: _share(table, item.material, nutrient, rows) for nutrient in NUTRIENTS}
+    shares = {nutrient: share_of(table, item.material, nutrient, rows) for nutrient in NUTRIENTS}
     available = table.get((item.material, "N_available_pct")) or table.get((item.material, "organic_N_release_pct"))
     total = None if shares["N"] is None else mass * shares["N"]
     first = None
@@ -81,7 +81,8 @@ def _mass(case: Case, item: OrganicInput) -> float | None:
         return None
 
 
-def _share(table: type_of_properties, material: str, nutrient: str, rows: list[Row]) -> float | None:
+def share_of(table: type_of_properties, material: str, nutrient: str, rows: list[Row]) -> float | None:
+    """Mass fraction of a nutrient in a material as spread, by lb per ton, else by percent; its row goes to ``rows``."""
     per_ton = table.get((material, f"{nutrient}_{PER_TON}"))
     if per_ton is not None:
         rows.append(per_ton)
