@@ -20,6 +20,7 @@ from service.agronomy.tables.rates import (
     Band,
     CreditRow,
     MaterialRow,
+    MaterialRuleRow,
     OrganicRow,
     ScheduleRow,
 )
@@ -103,6 +104,7 @@ ROW_KINDS: Mapping[str, type[Row]] = {
     "always_person": AlwaysPersonRow,
     "release_rule": ReleaseRuleRow,
     "material": MaterialRow,
+    "material_rule": MaterialRuleRow,
     "conflict": ConflictRow,
 }
 
@@ -135,6 +137,7 @@ __all__ = [
     "LimeRateRow",
     "LimitRow",
     "MaterialRow",
+    "MaterialRuleRow",
     "MethodRow",
     "OrganicRow",
     "ReleaseRuleRow",
