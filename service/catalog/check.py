@@ -11,6 +11,7 @@ from service.catalog.catalog import Catalog
 from service.catalog.check_caps import cap_faults
 from service.catalog.check_ladders import clashes, crop_ladders, gaps, overlaps, shared_ladders
 from service.catalog.check_units import Known, row_faults
+from service.catalog.check_words import Spoken, word_faults
 from service.catalog.errors import Fault
 from service.catalog.ledger import unreleased
 from service.catalog.read import BOOKKEEPING
@@ -22,12 +23,13 @@ UNPRINTED = ("practice", "computed")
 def check_catalog(catalog: Catalog) -> list[Fault]:
     """Every fault of meaning in every edition; an empty list when all is well."""
     library = catalog.library(date.max)
-    known = library.index(Known)
+    known, spoken = library.index(Known), library.index(Spoken)
     calibrations = {row.calibration for row in library.rows("calibrations", CalibrationRow)}
     faults: list[Fault] = []
     for place, rows in _editions(catalog):
         faults += _rows_faults(place, rows, catalog, calibrations)
         faults += row_faults(place, rows, known)
+        faults += word_faults(place, rows, spoken)
         faults += overlaps(place, shared_ladders(rows))
         faults += _twins(place, rows)
     for crop, place in _crops(catalog):
@@ -94,6 +96,7 @@ def _crop_faults(
         own = [row for row in rows if _own(row, crop)]
         yield from _rows_faults(place / file, own, catalog, calibrations)
         yield from row_faults(place / file, own, library.index(Known))
+        yield from word_faults(place / file, own, library.index(Spoken))
         yield from overlaps(place / file, crop_ladders(own))
     yield from clashes(place / "sufficiency.csv", crop_ladders(crop.sufficiency))
     yield from cap_faults(crop, library, catalog.file_of)

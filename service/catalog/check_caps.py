@@ -17,7 +17,7 @@ def over_caps(crop: Crop, library: Library) -> Iterator[tuple[AmountRow, Cap]]:
     """Rows of a crop whose largest rate is above a hard cap that holds for it."""
     units, caps = library.index(Units.of), library.index(Caps.of)
     for row in crop.amounts:
-        if row.rate_high is None or row.equation or row.use_table:
+        if _most(row) is None or row.equation or row.use_table:
             continue
         for cap in caps.by_subject.get(row.nutrient, ()):
             if _holds(crop, row, cap) and _above(units, row, cap):
@@ -28,10 +28,11 @@ def cap_faults(crop: Crop, library: Library, file_of: Callable[[EditionRef], Pat
     """The same as faults, in the file that the rate stands in."""
     for row, cap in over_caps(crop, library):
         place = file_of(row.table)
-        rate = f"{row.rate_high:g} {row.rate_unit} per {row.per}"
+        rate = f"{_most(row):g} {row.rate_unit} per {row.per}"
         wrong = f"{crop.id}: {row.nutrient} {rate} is above the hard cap {cap.row.limit}"
         right = f"at most {cap.row.maximum:g} {cap.row.unit} per {cap.row.per}"
-        yield Fault(place / "amounts.csv" if place.is_dir() else place, row.line, "rate_high", wrong, right)
+        column = "rate_low" if row.rate_high is None else "rate_high"
+        yield Fault(place / "amounts.csv" if place.is_dir() else place, row.line, column, wrong, right)
 
 
 def _holds(crop: Crop, row: AmountRow, cap: Cap) -> bool:
@@ -44,7 +45,13 @@ def _holds(crop: Crop, row: AmountRow, cap: Cap) -> bool:
     return not cap.row.uses or not {*uses, crop.kind, crop.group, crop.id}.isdisjoint(cap.row.uses)
 
 
+def _most(row: AmountRow) -> float | None:
+    """The largest rate of a row; a single figure stands in ``rate_low``."""
+    return row.rate_low if row.rate_high is None else row.rate_high
+
+
 def _above(units: Units, row: AmountRow, cap: Cap) -> bool:
-    if not units.known(row.rate_unit) or units.dimension(row.rate_unit) != cap.dimension or row.rate_high is None:
+    most = _most(row)
+    if not units.known(row.rate_unit) or units.dimension(row.rate_unit) != cap.dimension or most is None:
         return False
-    return scaled(BASES[cap.dimension](units, Quantity(row.rate_high, row.rate_unit))) > scaled(cap.base)
+    return scaled(BASES[cap.dimension](units, Quantity(most, row.rate_unit))) > scaled(cap.base)

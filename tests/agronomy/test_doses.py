@@ -68,7 +68,9 @@ def test_every_condition_and_equation_of_the_tables_is_known(library: Library) -
         (8.3, 401, "loam", False),
     ],
 )
-def test_limy_silt_is_known_by_three_signs_together(library: Library, pH: float, calcium: float, texture: str, holds: bool) -> None:
+def test_limy_silt_is_known_by_three_signs_together(
+    library: Library, pH: float, calcium: float, texture: str, holds: bool
+) -> None:
     """msu-alfalfa-1998, P guidelines: Olsen P 18 to 24 ppm is fed only where pH is above 8.2, calcium above 400 ppm and
     the texture silt loam or silty clay loam."""
     results = [Result("pH", "water_1_1", pH, None), Result("Ca", "ammonium_acetate", calcium, "mg/kg")]

@@ -11,6 +11,8 @@ from service.catalog.errors import Fault
 
 COLORADO = "_shared/ratings-colorado/2025-01-01.csv"
 LAWN_N = "_shared/amounts-general-turf/2025-01-01.csv"
+SCHEDULES = "_shared/nitrogen-schedules/2025-01-01.csv"
+ALFALFA = "_shared/amounts-montana-alfalfa/2025-01-01.csv"
 LOW = "colorado,field,P,olsen,mg/kg,low,low,,7,"
 MEDIUM = "colorado,field,P,olsen,mg/kg,medium,medium,7,15,"
 TOMATO = "tomato/2025-01-01"
@@ -40,7 +42,10 @@ def before(copy: Path) -> set[str]:
         (COLORADO, MEDIUM, MEDIUM.replace(",7,15,", ",6,15,"), "lower", "they overlap"),
         (COLORADO, MEDIUM, MEDIUM.replace(",7,15,", ",15,7,"), "upper", "7 is not above lower 15"),
         (COLORADO, LOW, LOW.replace("colorado,", "kolorado,"), "calibration", "kolorado"),
+        (COLORADO, LOW, LOW.replace(",low,low,", ",lo,low,"), "rating", "'lo' is no such word"),
         (COLORADO, "15,csu-0502", "15,csu-9999", "sources", "csu-9999"),
+        (SCHEDULES, ",not_sand,", ",no_sand,", "condition", "'no_sand' is no such word"),
+        (ALFALFA, ",calcareous_silty,", ",limy_silty,", "when", "'limy_silty' is no such word"),
         (f"{TOMATO}/crop.toml", '"colorado"', '"kolorado"', "calibrations", "kolorado"),
         (f"{TOMATO}/crop.toml", "pH_high = 8.3", "pH_high = 5", "reaction", "pH_high is not above pH_low"),
         (f"{TOMATO}/crop.toml", '["msu-soilscoop"]', '["msu-soup"]', "sources", "msu-soup"),
@@ -101,8 +106,8 @@ def test_slip_in_a_crop_s_own_rows_is_found(
 def test_rate_above_a_hard_cap_is_found(copy: Path, before: set[str]) -> None:
     """The year's cap for beds is 7 lb N per 1,000 ft2: 305 lb/acre. A rate of 310 never leaves, 300 does."""
     path = copy / TOMATO / "amounts.csv"
-    for rate, expected in (("310", ["amounts.csv"]), ("300", [])):
-        path.write_text(f"{RATES}utah,N,100,{rate},lb/acre,year,practice,practice\n", "utf-8")
+    for rate, expected in (("100,310", ["amounts.csv"]), ("100,300", []), ("310,", ["amounts.csv"]), ("300,", [])):
+        path.write_text(f"{RATES}utah,N,{rate},lb/acre,year,practice,practice\n", "utf-8")
         over = [fault for fault in found(copy, before) if "above the hard cap n_bed_year" in fault.wrong]
         assert [fault.file.name for fault in over] == expected
 
