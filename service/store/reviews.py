@@ -63,8 +63,9 @@ class Reviews:
 
     def open(self, values: dict[str, Any], reasons: Iterable[tuple[str, str]]) -> None:
         """Put a case on the desk, with the code and severity of each reason it is there for."""
-        serial = self._connection.execute(sa.insert(review).values(values)).inserted_primary_key
-        rows = [{"review": serial[0], "code": code, "severity": severity} for code, severity in dict(reasons).items()]
+        opened = sa.insert(review).values(values).returning(review.c.serial)
+        serial = self._connection.execute(opened).scalar_one()
+        rows = [{"review": serial, "code": code, "severity": severity} for code, severity in dict(reasons).items()]
         if rows:
             self._connection.execute(sa.insert(review_reason), rows)
 
