@@ -183,17 +183,19 @@ class Setting:
         return high if upkeep == "high" or stands_in else (low + high) / 2.0
 
     def schedule(self, name: str) -> tuple[ScheduleRow, ...]:
-        """The rows of a schedule for this hardiness zone, stage and soil; zone rows come before rows for any zone."""
+        """The rows of a schedule for this hardiness zone, stage and soil.
+
+        Rows for the zone come before rows for any zone, and among them those for the stage before those for any.
+        """
         found = self._schedules.get(name)
         if found is None:
             rows = self.library.index(prepare_schedules).get(name, ())
             here = [row for row in rows if self.about.zone in row.zones] or [row for row in rows if not row.zones]
-            found = self._schedules[name] = tuple(row for row in here if self._in_season(row))
+            staged = [row for row in here if self.stage in row.stages] or [row for row in here if not row.stages]
+            found = self._schedules[name] = tuple(row for row in staged if self._in_season(row))
         return found
 
     def _in_season(self, row: ScheduleRow) -> bool:
-        if row.stages and self.stage not in row.stages:
-            return False
         if row.when == BEFORE_PLANTING and self.stage in GROWING:
             return False
         return row.condition == "" or self.holds(row.condition)

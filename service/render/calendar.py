@@ -88,7 +88,8 @@ def _material_doses(answer: type_of_json) -> Iterator[tuple[str, type_of_json, t
 def _same(material: type_of_json, spread: type_of_json, item: type_of_json, dose: type_of_json) -> bool:
     """Whether a material's dose is what gives this dose of a recommendation."""
     days = ("from", "to")
-    return material.get("subject") == item.get("subject") and all(spread.get(day) == dose.get(day) for day in days)
+    serves = (material.get("subject"), *(material.get("serves") or ()))
+    return item.get("subject") in serves and all(spread.get(day) == dose.get(day) for day in days)
 
 
 def _dose_entry(place: str, item: type_of_json, dose: type_of_json, more: Sequence[str], words: Words) -> Entry:
@@ -102,9 +103,10 @@ def _dose_entry(place: str, item: type_of_json, dose: type_of_json, more: Sequen
 
 def _material_line(material: type_of_json, dose: type_of_json, words: Words) -> str:
     """``Use 14.3 lb of ammonium sulfate 21-0-0, about 18 pints.``"""
+    name = material.get("name") or words.word("product", str(material.get("material")))
     values = {
-        "material": f"{words.word('product', str(material.get('material')))} {material.get('grade') or ''}".strip(),
-        "amount": quantity(dose.get("amount"), words),
+        "material": f"{name} {material.get('grade') or ''}".strip(),
+        "amount": quantity(dose.get("amount") or dose.get("rate"), words),
         "household": dose.get("household") or "",
     }
     return words.text("calendar.material_measured" if values["household"] else "calendar.material", values)
