@@ -9,7 +9,7 @@ from service.blending.model import Model
 OPTIONS: Mapping[str, Any] = {
     "threads": 1,
     "random_seed": 0,
-    "time_limit": 10.0,
+    "time_limit": 5.0,
     "primal_feasibility_tolerance": 1e-9,
     "dual_feasibility_tolerance": 1e-9,
     "mip_feasibility_tolerance": 1e-9,
@@ -39,7 +39,8 @@ def best(model: Model, goals: Iterable[Goal], slack: float = SLACK) -> list[floa
 def _loaded(model: Model) -> Any:
     import highspy
 
-    solver = highspy.Highs()
+    # The class below the public one: the public one writes a banner to the standard output, which may be an answer's.
+    solver = highspy._core._Highs()
     solver.setOptionValue("output_flag", False)
     for name, value in OPTIONS.items():
         solver.setOptionValue(name, value)

@@ -80,9 +80,7 @@ def _rounded(each: Amounts) -> Figures:
     return Figures(bought + nearest(each.at_hand, _NEAREST), bought, each.bags)
 
 
-def _bringing(
-    nutrient: str, found: Mapping[str, Figures], offers: Mapping[str, Offer]
-) -> Iterable[tuple[str, float]]:
+def _bringing(nutrient: str, found: Mapping[str, Figures], offers: Mapping[str, Offer]) -> Iterable[tuple[str, float]]:
     """Materials of a plan that bring a nutrient, and how much of it is in a gram."""
     return ((name, share) for name in found for brought, share in offers[name].analysis if brought == nutrient)
 

@@ -12,14 +12,18 @@ Excess is grams of nutrients that nobody asked for. A material whose salt index 
 saltiest of those offered.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import NamedTuple
 
 from service.blending.model import BUY, COVER, GRAMS, HAND, SHORT, USED, Model
 
 INDEX_OF_SODIUM_NITRATE = 100.0
 """The scale's own reference: sodium nitrate is 100."""
+EQUAL = 1e-4
+"""While materials and bags are chosen, plans count as equal in a goal after the first if they differ by less: such a
+share of the goal's largest cost weighs as much as the whole of the next. One search then looks at them all."""
 type_of_costs = dict[int, float]
+type_of_maker = Callable[[Model], "Goal"]
 
 
 class Goal(NamedTuple):
@@ -31,8 +35,32 @@ class Goal(NamedTuple):
 
 def goals(model: Model) -> list[Goal]:
     """The goals in order; those that nothing depends on are left out."""
-    wanted = [_short(model), _at_hand(model), *(make(model) for make in _ORDER[model.problem.objective])]
-    return [goal for goal in wanted if goal.costs]
+    first, rest = _ORDER[model.problem.objective]
+    return _there(model, (_short, _at_hand, *first, *rest))
+
+
+def _there(model: Model, makers: Iterable[type_of_maker]) -> list[Goal]:
+    return [goal for make in makers if (goal := make(model)).costs]
+
+
+def together(model: Model) -> list[Goal]:
+    """The same goals in fewer searches: those after the objective in one, weighed by `EQUAL`.
+
+    A count stays settled first: all that is added to it comes to less than one.
+    """
+    first, rest = _ORDER[model.problem.objective]
+    before = _there(model, (_short, _at_hand, *first))
+    return before + ([_weighed(model, weighed)] if (weighed := _there(model, rest)) else [])
+
+
+def _weighed(model: Model, rest: list[Goal]) -> Goal:
+    costs: type_of_costs = {}
+    weight = 1.0
+    for goal in rest:
+        for place, cost in goal.costs.items():
+            costs[place] = costs.get(place, 0.0) + weight * cost
+        weight *= 0.5 / len(model.columns) if goal.counts else EQUAL
+    return Goal(costs)
 
 
 def _scaled(costs: type_of_costs) -> Goal:
@@ -68,11 +96,7 @@ def _salt(model: Model) -> Goal:
 
 def _unpriced(model: Model) -> Goal:
     return _scaled(
-        {
-            place: column.unit
-            for place, column in model.of_kind(BUY)
-            if model.offers[column.name].price_per_kg is None
-        }
+        {place: column.unit for place, column in model.of_kind(BUY) if model.offers[column.name].price_per_kg is None}
     )
 
 
@@ -81,9 +105,10 @@ def _cost(model: Model) -> Goal:
     return _scaled({place: column.unit * price[column.name] for place, column in model.of_kind(BUY)})
 
 
-_ORDER: Mapping[str, tuple[Callable[[Model], Goal], ...]] = {
-    "cost": (_unpriced, _cost, _excess, _salt),
-    "salt": (_salt, _excess, _cost),
-    "few_products": (_number, _excess, _salt, _cost),
-    "excess": (_excess, _salt, _cost),
+_ORDER: Mapping[str, tuple[tuple[type_of_maker, ...], tuple[type_of_maker, ...]]] = {
+    "cost": ((_unpriced, _cost), (_excess, _salt)),
+    "salt": ((_salt,), (_excess, _cost)),
+    "few_products": ((), (_number, _excess, _salt, _cost)),
+    "excess": ((_excess,), (_salt, _cost)),
 }
+"""Of each objective what is settled by itself, and what `together` may weigh in one."""

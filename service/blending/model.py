@@ -80,7 +80,7 @@ def most_of(offer: Offer, problem: Problem) -> float:
     caps = [
         need.cap / shares[need.nutrient] for need in problem.needs if need.cap is not None and need.nutrient in shares
     ]
-    return min(caps + [ENDLESS if offer.most is None else offer.most])
+    return min([*caps, ENDLESS if offer.most is None else offer.most])
 
 
 def _useful(problem: Problem, offers: Mapping[str, Offer], needed: Mapping[str, float]) -> dict[str, float]:

@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 from service.agronomy.materials.problem import Problem
 from service.blending.engine import best
-from service.blending.goals import goals
+from service.blending.goals import goals, together
 from service.blending.model import BUY, HAND, USED, Model, Settled, build
 
 COARSE = 1e-7
@@ -25,7 +25,7 @@ def search(problem: Problem) -> dict[str, Amounts]:
     """The amounts of the best plan for a problem in order: all needs met, or else the least short."""
     for elastic in (False, True):
         model = build(problem, elastic)
-        values = best(model, goals(model), COARSE if _whole(model) else TRACE)
+        values = best(model, together(model), COARSE) if _whole(model) else best(model, goals(model))
         if values is not None:
             return _amounts(*_refined(model, values, elastic))
     return {}
