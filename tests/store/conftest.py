@@ -1,26 +1,21 @@
-"""A migrated database of its own for each test."""
+"""The store on a migrated database of its own for each test, on SQLite and on PostgreSQL."""
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
-from service.settings import shipped
-from service.store.migrate import migrate
 from service.store.store import Store
 
 
 @pytest.fixture
-def url(tmp_path: Path) -> str:
-    """A migrated SQLite file."""
-    found = f"sqlite:///{tmp_path / 'saltbush.db'}"
-    migrate(found, shipped("migrations"))
-    return found
+def url(database_url: str) -> str:
+    """A fresh database."""
+    return database_url
 
 
 @pytest.fixture
-def store(url: str) -> Iterator[Store]:
+def store(database_url: str) -> Iterator[Store]:
     """The store on it."""
-    found = Store(url)
+    found = Store(database_url)
     yield found
     found.close()
