@@ -77,8 +77,7 @@ class Server:
             raise RuntimeError(NONE_FOUND)
         if self.user is None:
             return packed
-        shutil.copytree(packed.parent, self.folder / "programs", symlinks=True)
-        return self.folder / "programs" / "bin"
+        return _copied(packed, self.folder / "programs")
 
     def _wait(self) -> None:
         for _ in range(300):
@@ -101,6 +100,16 @@ def _packed_programs() -> Path | None:
     if spec is None or spec.origin is None:
         return None
     return next(iter(sorted(Path(spec.origin).parent.glob("pginstall*/bin"), reverse=True)), None)
+
+
+def _copied(packed: Path, where: Path) -> Path:
+    """The package's programs with their libraries, which lie beside the package, where every user may read them."""
+    package = packed.parents[1]
+    shutil.copytree(packed.parent, where / package.name / packed.parent.name, symlinks=True)
+    libraries = package.with_name(f"{package.name}.libs")
+    if libraries.exists():
+        shutil.copytree(libraries, where / libraries.name, symlinks=True)
+    return where / package.name / packed.parent.name / "bin"
 
 
 @contextmanager
