@@ -229,13 +229,14 @@ class WaterHazard(NamedTuple):
 
 
 class Application(NamedTuple):
-    """One dose: when, how much, and the limit it keeps."""
+    """One dose: when, how much, the limit it keeps, and what goes with it (water)."""
 
     when: Note
     rate: Quantity
     limit: Note | None = None
     from_date: date | None = None
     to_date: date | None = None
+    how: tuple[Note, ...] = ()
 
 
 @dataclass(slots=True)
@@ -371,6 +372,15 @@ class Summary:
     contact: Note
 
 
+class Edited(NamedTuple):
+    """What a person changed: the rate of the draft and the rate that goes out, None for no amount; and why."""
+
+    subject: str
+    was: Quantity | None
+    now: Quantity | None
+    reason: str
+
+
 @dataclass(slots=True)
 class Interpretation:
     """The whole answer to one submission, before numbering, storing and wording."""
@@ -391,5 +401,6 @@ class Interpretation:
     sources: tuple[str, ...]
     crop: str | None
     as_of: date
+    edited: tuple[Edited, ...] = ()
     materials: tuple[MaterialUse, ...] = ()
     supply: tuple[SupplyNote, ...] = ()

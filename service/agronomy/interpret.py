@@ -13,6 +13,7 @@ from service.agronomy import (
     citations,
     decision,
     door,
+    judgement,
     not_assessed,
     observations,
     organic,
@@ -27,12 +28,20 @@ from service.agronomy import (
     water,
 )
 from service.agronomy.findings import Interpretation
+from service.agronomy.judgement import Judgement
 from service.agronomy.sample import Case
 from service.agronomy.submission import Submission
 from service.agronomy.tables import Library
 
 
-def interpret(submission: Submission, library: Library, today: date, explain: bool = True) -> Interpretation:
+def interpret(
+    submission: Submission,
+    library: Library,
+    today: date,
+    explain: bool = True,
+    *,
+    judged_by: Judgement | None = None,
+) -> Interpretation:
     """What the results mean for the target, what to do, what not to do, and whether a person must look first.
 
     Args:
@@ -41,6 +50,7 @@ def interpret(submission: Submission, library: Library, today: date, explain: bo
         today: the day of issue; the core reads no clock.
         explain: make steps, borderline classes, rivals, alternatives, summary, open subjects and citations.
             Ratings, amounts and outcome do not depend on it.
+        judged_by: what a person who read the case decided; the rules alone where nobody has.
     """
     understood = door.understand(submission, library, today, explain)
     checked = quality.check(understood.case)
@@ -60,10 +70,13 @@ def interpret(submission: Submission, library: Library, today: date, explain: bo
         *organic.recommend(case, rated.findings, salts, nutrients.recommendations),
         *observations.read(case, salts, exchangeable, acidity),
     ]
-    recommendations, over = caps.enforce(case, wanted)
+    sound, over = caps.enforce(case, wanted)
+    judged = judgement.judge(case, sound, judged_by)
+    recommendations = judged.recommendations
     warned = cautions.gather(case, rated.findings, salts, exchangeable, acidity, irrigation, recommendations)
     reasons = (*understood.reasons, *checked.reasons, *rated.reasons, *nutrients.reasons, *over)
-    decided = decision.decide(case, reasons, recommendations, warned, salts, exchangeable)
+    by_rules = decision.decide(case, reasons, recommendations, warned, salts, exchangeable)
+    decided = judgement.cleared(by_rules, judged, judged_by)
     answer = Interpretation(
         outcome=decided.outcome,
         reasons=decided.reasons,
@@ -81,6 +94,7 @@ def interpret(submission: Submission, library: Library, today: date, explain: bo
         sources=(),
         crop=case.crop.id if case.crop else None,
         as_of=case.as_of,
+        edited=judged.edited,
     )
     return _explained(case, answer, acidity) if explain else answer
 

@@ -77,6 +77,7 @@ def document(
         "cautions": [_caution(caution, say) for caution in found.cautions],
         "not_assessed": [_not_assessed(item, say) for item in found.not_assessed],
         "quality_checks": [_check(check, say) for check in found.quality_checks],
+        "edited": [edit._asdict() for edit in found.edited],
         "sources": {source: _source(sources[source]) for source in found.sources if source in sources},
         "provenance": _provenance(found, issue, say),
     }
@@ -240,6 +241,7 @@ def _recommendation(item: Recommendation, say: Say) -> type_of_json:
                 "limit": say(dose.limit) if dose.limit else None,
                 "from": dose.from_date,
                 "to": dose.to_date,
+                "how": [say(note) for note in dose.how],
             }
             for dose in item.applications
         ],

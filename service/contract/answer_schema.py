@@ -191,6 +191,7 @@ class ApplicationSchema(Answered):
     limit = string(null=True)
     from_ = ma.fields.Date(required=True, allow_none=True, data_key="from")
     to = day(null=True)
+    how = texts("What goes with the dose, such as watering it in.")
 
 
 class RecommendationSchema(Answered):
@@ -298,6 +299,15 @@ class CheckSchema(Answered):
     code = string()
 
 
+class EditedSchema(Answered):
+    """What a person changed before the report went out: the draft's rate, the new one, and why."""
+
+    subject = string()
+    was = part(QuantitySchema, null=True)
+    now = part(QuantitySchema, null=True)
+    reason = string()
+
+
 class SourceSchema(Answered):
     """One cited work."""
 
@@ -340,6 +350,7 @@ class InterpretationSchema(Answered):
     cautions = parts(CautionSchema)
     not_assessed = parts(NotAssessedSchema)
     quality_checks = parts(CheckSchema)
+    edited = parts(EditedSchema)
     sources = table_of(ma.fields.Nested(SourceSchema), "Every work cited anywhere in the answer, by id.")
     provenance = part(ProvenanceSchema)
 

@@ -1,0 +1,140 @@
+"""What a soil scientist decided about a case that the rules hold: the holds are cleared, amounts may be changed.
+
+The caps are enforced on what a person wrote as on everything else.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+from service.agronomy import caps
+from service.agronomy.amounts import WORDS
+from service.agronomy.decision import OUTCOMES, RELEASED, Decision
+from service.agronomy.errors import AgronomyError
+from service.agronomy.findings import Application, Edited, Note, Reason, Recommendation, Word
+from service.agronomy.sample import Case
+from service.agronomy.submission import Quantity
+from service.agronomy.units import Units
+
+NUTRIENTS = ("N", *WORDS, "B")
+AMENDMENTS = frozenset(("gypsum", "sulfur", "lime", "compost", "manure"))
+AREAL = "lb/1000 ft2"
+DIMENSIONS = ("areal_rate", "per_tree")
+READ = Reason("read_by_person", "info")
+
+
+class Edit(NamedTuple):
+    """One change to the draft: a subject's new rate, or None to leave its recommendation out; and why."""
+
+    subject: str
+    rate: Quantity | None
+    reason: str
+
+
+class Judgement(NamedTuple):
+    """A person read the case; what was changed."""
+
+    edits: tuple[Edit, ...] = ()
+
+
+class Judged(NamedTuple):
+    """The advice after the edits, what they did, and the caps they broke: with one broken nothing may go out."""
+
+    recommendations: Sequence[Recommendation]
+    edited: tuple[Edited, ...]
+    over: tuple[Reason, ...]
+
+
+class WrongEdit(AgronomyError):
+    """An edit that cannot be made; ``index`` is its place, ``expected`` what would be right."""
+
+    def __init__(self, index: int, field: str, code: str, expected: str) -> None:
+        super().__init__(code)
+        self.index, self.field, self.code, self.expected = index, field, code, expected
+
+
+def judge(case: Case, recommendations: Sequence[Recommendation], judgement: Judgement | None) -> Judged:
+    """The advice as a person wants it to go out.
+
+    Raises WrongEdit for a subject without an amount to leave out, one that takes no amount, or a unit of another
+    dimension than the draft's.
+    """
+    if judgement is None or not judgement.edits:
+        return Judged(recommendations, (), ())
+    kept = list(recommendations)
+    edited: list[Edited] = []
+    for index, edit in enumerate(judgement.edits):
+        place = next((at for at, item in enumerate(kept) if item.subject == edit.subject and item.rate), None)
+        before = kept[place] if place is not None else None
+        after = _written(case, index, edit, before)
+        if place is not None:
+            kept[place : place + 1] = [after] if after else []
+        elif after:
+            kept = [item for item in kept if item.subject != edit.subject]
+            kept.insert(0, after)
+        edited.append(Edited(edit.subject, before.rate if before else None, edit.rate, edit.reason))
+    sound, over = caps.enforce(case, kept)
+    return Judged(sound, tuple(edited), over)
+
+
+def _written(case: Case, index: int, edit: Edit, before: Recommendation | None) -> Recommendation | None:
+    """The recommendation that a person wrote; None where it is left out."""
+    if edit.rate is None:
+        if before is None:
+            raise WrongEdit(index, "subject", "nothing_to_leave_out", "a subject that the draft gives an amount for")
+        return None
+    if before is None and edit.subject not in NUTRIENTS and edit.subject not in AMENDMENTS:
+        right = f"one of {', '.join((*NUTRIENTS, *sorted(AMENDMENTS)))}"
+        raise WrongEdit(index, "subject", "takes_no_amount", right)
+    base = _base(case, index, edit.rate, before)
+    per_tree = case.library.index(Units.of).dimension(edit.rate.unit) == "per_tree"
+    kind = "amendment" if edit.subject in AMENDMENTS else "nutrient"
+    written = before or Recommendation(kind, edit.subject, Note("rec.by_person"))
+    values = {"subject": Word("subject", edit.subject), "rate": edit.rate, "reason": edit.reason}
+    return replace(
+        written,
+        text=Note("rec.by_person", values),
+        rate=edit.rate,
+        for_area=None if per_tree else case.units.total(base),
+        applications=_shared(case, written, base, per_tree),
+        base_rate=base,
+        base_doses=_scaled(written, base),
+        because=(),
+        sources=(),
+        verification="practice",
+        in_full=False,
+    )
+
+
+def _base(case: Case, index: int, rate: Quantity, before: Recommendation | None) -> float:
+    """The new rate in g/m2 or g/tree, of the same dimension as the draft's."""
+    units = case.library.index(Units.of)
+    like = before.rate.unit if before is not None and before.rate else AREAL
+    wanted = units.dimension(like)
+    if not units.known(rate.unit) or units.dimension(rate.unit) != wanted or wanted not in DIMENSIONS:
+        raise WrongEdit(index, "rate", "unit_mismatch", f"a rate in a unit such as {like}")
+    return units.areal(rate) if wanted == "areal_rate" else units.convert(rate.value, rate.unit, "g/tree")
+
+
+def _scaled(before: Recommendation, base: float) -> tuple[float, ...]:
+    if not before.base_rate or not before.base_doses:
+        return ()
+    return tuple(dose * base / before.base_rate for dose in before.base_doses)
+
+
+def _shared(case: Case, before: Recommendation, base: float, per_tree: bool) -> tuple[Application, ...]:
+    """The draft's doses, each by the same share."""
+    show = case.units.per_tree if per_tree else case.units.rate
+    return tuple(
+        dose._replace(rate=show(grams)) for dose, grams in zip(before.applications, _scaled(before, base), strict=False)
+    )
+
+
+def cleared(decided: Decision, judged: Judged, judgement: Judgement | None) -> Decision:
+    """The outcome once a person has read the case: its holds are information, what is unsound stays withheld."""
+    if judgement is None:
+        return decided
+    reasons = [reason._replace(severity="info") if reason.severity == "hold" else reason for reason in decided.reasons]
+    ranked = (*judged.over, *(reason for reason in reasons if reason.severity != "info"), READ)
+    outcome = OUTCOMES[ranked[0].severity] if ranked else RELEASED
+    return Decision(outcome, (*ranked, *(reason for reason in reasons if reason.severity == "info")))
