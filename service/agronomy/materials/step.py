@@ -1,0 +1,157 @@
+"""From recommended nutrients to materials: what is needed, what may be used, the plan, and what is said of it."""
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from service.agronomy.doses import AREAL
+from service.agronomy.findings import (
+    MaterialUse,
+    Note,
+    Recommendation,
+    Salinity,
+    Sodium,
+    SupplyNote,
+    Texture,
+    Word,
+)
+from service.agronomy.materials.allowed import Shelf, offers, shelf_of
+from service.agronomy.materials.doses import parts_of
+from service.agronomy.materials.facts import Scene, facts_of
+from service.agronomy.materials.needs import FED, Demand, demands
+from service.agronomy.materials.problem import Plan, Problem, Solver
+from service.agronomy.materials.rules import told
+from service.agronomy.materials.stock import stocks_of
+from service.agronomy.materials.uses import Choice, use_of
+from service.agronomy.materials.weights import rate, weigh
+from service.agronomy.reaction import Reaction
+from service.agronomy.sample import Case
+from service.agronomy.submission import MaterialWishes, Quantity
+from service.agronomy.tables import weakest
+
+ANY_WISHES = MaterialWishes()
+MET = "met"
+
+
+class Supplied(NamedTuple):
+    """The materials for all needs, and what there is to say of the choice."""
+
+    materials: tuple[MaterialUse, ...] = ()
+    notes: tuple[SupplyNote, ...] = ()
+
+
+NOTHING = Supplied()
+
+
+def plan(
+    case: Case,
+    recommendations: Sequence[Recommendation],
+    salinity: Salinity | None,
+    sodium: Sodium | None,
+    reaction: Reaction,
+    texture: Texture | None,
+    solver: Solver | None,
+) -> Supplied:
+    """Materials for the nutrients that are recommended with a rate; nothing without a solver or without a need.
+
+    Amendments (gypsum, sulfur, lime) come from recommendations of their own and are not chosen here.
+    """
+    if solver is None:
+        return NOTHING
+    wishes = case.submission.options.materials or ANY_WISHES
+    wanted = demands(case, recommendations, wishes.whole_bags)
+    if not wanted:
+        return NOTHING
+    scene = Scene(case, recommendations, salinity, sodium, reaction, texture)
+    facts, stocks = facts_of(scene), stocks_of(case, wishes)
+    uses: list[MaterialUse] = []
+    notes: list[SupplyNote] = []
+    for demand in wanted:
+        shelf = shelf_of(case.library, facts, stocks, wishes, demand.needed)
+        found = _solved(case, demand, shelf, wishes, solver)
+        uses.extend(found.materials)
+        notes.extend(found.notes)
+    return Supplied(tuple(uses), tuple(notes))
+
+
+def problem_of(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes) -> Problem:
+    """The question for the solver, in g per m2 or per tree."""
+    size = (case.area_m2 or 1.0) if demand.basis == AREAL else 1.0
+    tracked = frozenset(name for name in (*FED, "B") if name != "S" or name in demand.needed)
+    return Problem(
+        offers(shelf.stocks.values(), tracked, size),
+        demand.needs,
+        wishes.objective,
+        wishes.most_products,
+        size,
+        wishes.whole_bags,
+        shelf.slow.value or 0.0 if shelf.slow is not None else 0.0,
+        tuple(shelf.pairs),
+    )
+
+
+def _solved(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes, solver: Solver) -> Supplied:
+    problem = problem_of(case, demand, shelf, wishes)
+    found = solver(problem)
+    if found.status != MET and "apart" in found.binding:
+        # Never mixed, but on different days each may be spread: better than a need that is not met.
+        found = solver(problem._replace(apart=()))
+    bags = {each.material: each.bags for each in found.chosen}
+    pairs = {pair: rule for pair, rule in shelf.pairs.items() if bags.keys() >= set(pair)}
+    choice = Choice(case, demand, shelf, wishes.objective, pairs)
+    chosen = [(shelf.stocks[each.material], each.amount) for each in found.chosen]
+    uses = [use_of(choice, part, bags[part.stock.id]) for part in parts_of(demand, chosen)]
+    return Supplied(tuple(uses), (*_short(choice, found, uses), *(_left_out(choice) if case.explain else ())))
+
+
+def _short(choice: Choice, found: Plan, uses: Sequence[MaterialUse]) -> list[SupplyNote]:
+    """What the plan does not bring, which rule stands in the way, and what the nearest plan is."""
+    if found.status == MET:
+        return []
+    marks = [item.verification or "" for item in choice.demand.asked.values()]
+    short = tuple(
+        Note("supply.missing", {"subject": Word("subject", name), "amount": _per(choice, grams)})
+        for name, grams in found.short
+    )
+    why = tuple(_binding(choice, code) for code in found.binding)
+    text = Note("supply.short" if why else "supply.short_only", {"missing": short, "why": why})
+    notes = [SupplyNote("short", text, (), ("practice",), weakest(marks))]
+    nearest = tuple(Note("supply.item", {"amount": use.amount, "material": use.name}) for use in uses)
+    code = "supply.nearest" if nearest else "supply.nearest_none"
+    names = tuple(use.material for use in uses)
+    return [*notes, SupplyNote("nearest", Note(code, {"plan": nearest}), names, ("practice",), weakest(marks))]
+
+
+def _per(choice: Choice, grams: float) -> Quantity:
+    case = choice.case
+    return rate(case, grams) if choice.demand.basis == AREAL else weigh(case, [grams], "/tree").whole
+
+
+def _binding(choice: Choice, code: str) -> Note:
+    """What stands in the way, in words."""
+    kind, _, name = code.partition(".")
+    values: dict[str, Any] = {}
+    if kind in ("cap", "no_source"):
+        values["subject"] = Word("subject", name)
+        cap = next((need.cap for need in choice.demand.needs if need.nutrient == name), None)
+        if kind == "cap" and cap == 0:
+            return Note("supply.binding.none", values)
+        values["cap"] = _per(choice, cap) if cap else None
+    elif kind == "most":
+        values["material"] = choice.shelf.stocks[name].name
+    elif kind == "slow_share" and choice.shelf.slow is not None:
+        values["why"] = told(choice.case, choice.shelf.slow)
+    return Note(f"supply.binding.{kind}", values)
+
+
+def _left_out(choice: Choice) -> list[SupplyNote]:
+    """Materials that would bring what is needed and that a rule keeps out, rule by rule."""
+    by_rule: dict[str, list[Any]] = {}
+    for item in choice.shelf.out:
+        by_rule.setdefault(item.rule.rule, []).append(item)
+    found = []
+    for items in by_rule.values():
+        rule = items[0].rule
+        values = {"materials": tuple(item.stock.name for item in items), "why": told(choice.case, rule)}
+        ids = tuple(item.stock.id for item in items)
+        found.append(SupplyNote("left_out", Note("supply.left_out", values), ids, rule.sources, rule.verification))
+    return found

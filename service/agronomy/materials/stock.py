@@ -1,0 +1,96 @@
+"""What may be bought or is at hand: the materials of the table, and the client's own products by their labels."""
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from service.agronomy.findings import Word
+from service.agronomy.materials.grade import SUPPLIED, possible_grade, written
+from service.agronomy.sample import Case
+from service.agronomy.submission import MaterialWishes, OwnProduct
+from service.agronomy.tables import Library, MaterialRow
+from service.agronomy.units import Units
+
+KILO = 1000.0
+CHLORIDE = "chloride"
+
+
+class Stock(NamedTuple):
+    """One material or product.
+
+    Attributes:
+        analysis: nutrient -> percent by mass, those above zero.
+        slow: share (0-1) of its N that is released slowly.
+        row: its material; None for a product known by its grade alone.
+        bag: g in one bag. price: for one kg. at_hand: g that the client has.
+    """
+
+    id: str
+    name: Word | str
+    analysis: Mapping[str, float]
+    slow: float
+    properties: frozenset[str]
+    row: MaterialRow | None
+    own: bool = False
+    bag: float | None = None
+    price: float | None = None
+    at_hand: float = 0.0
+
+    @property
+    def grade(self) -> str:
+        """As on the bag."""
+        return written(self.analysis)
+
+
+def table_of(library: Library) -> Mapping[str, Stock]:
+    """The table ``materials`` by id, prepared once."""
+    return {row.material: _of_row(row) for row in library.rows("materials", MaterialRow)}
+
+
+def _of_row(row: MaterialRow) -> Stock:
+    stated = {nutrient: getattr(row, f"{nutrient}_pct") for nutrient in SUPPLIED}
+    analysis = {nutrient: share for nutrient, share in stated.items() if share}
+    slow = (row.slow_N_pct or 0.0) / 100
+    return Stock(row.material, Word("product", row.material), analysis, slow, frozenset(row.properties), row)
+
+
+def stocks_of(case: Case, wishes: MaterialWishes) -> dict[str, Stock]:
+    """Everything that can be had, by id: own products before the table, and what is at hand marked as such.
+
+    A client who lists products buys from that list; the table stands in only where nothing is listed, or is named in
+    ``only``.
+    """
+    table = case.library.index(table_of)
+    units = case.library.index(Units.of)
+    found = {product.id: _own(units, table, product) for product in wishes.products}
+    named = [name for name in wishes.only if name in table and name not in found]
+    if wishes.only:
+        found = {name: found[name] for name in wishes.only if name in found}
+        found.update({name: table[name] for name in named})
+    elif not wishes.products:
+        found = dict(table)
+    for item in wishes.at_hand:
+        name = item.material or item.grade or ""
+        stock = found.get(name) or table.get(name) or _by_grade(name)
+        grams = units.convert(item.amount.value, item.amount.unit, "g")
+        found[name] = stock._replace(at_hand=stock.at_hand + grams)
+    return found
+
+
+def _own(units: Units, table: Mapping[str, Stock], product: OwnProduct) -> Stock:
+    stock = table[product.material] if product.material else _by_grade(product.grade or "")
+    bag = None if product.bag is None else units.convert(product.bag.value, product.bag.unit, "g")
+    price = None if product.price is None or bag is None else product.price * KILO / bag
+    slow = stock.slow if product.slow_release_pct is None else product.slow_release_pct / 100
+    properties = stock.properties
+    if product.chloride is not None:
+        properties = properties | {CHLORIDE} if product.chloride else properties - {CHLORIDE}
+    return stock._replace(
+        id=product.id, name=product.id, slow=slow, properties=properties, own=True, bag=bag, price=price
+    )
+
+
+def _by_grade(grade: str) -> Stock:
+    """A product of which only the label is known. Potash on a label that does not say so is taken for chloride."""
+    analysis = possible_grade(grade)
+    properties = frozenset((CHLORIDE,)) if analysis.get("K2O") else frozenset()
+    return Stock(grade, grade, analysis, 0.0, properties, None, own=True)

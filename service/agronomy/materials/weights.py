@@ -1,0 +1,112 @@
+"""Amounts of a material as people weigh and measure them: rounded once, doses that add up to the whole."""
+
+from collections.abc import Sequence
+from math import floor
+from typing import NamedTuple
+
+from service.agronomy.findings import Note
+from service.agronomy.materials.stock import Stock
+from service.agronomy.reference import reference_of
+from service.agronomy.sample import Case
+from service.agronomy.submission import Quantity
+from service.agronomy.tables import Library
+from service.agronomy.units import GRAMS_PER_LB, SQUARE_METRES_PER_1000_FT2, Units, significant
+
+STEPS = (1000.0, 500.0, 100.0, 50.0, 10.0, 5.0, 1.0, 0.5, 0.25, 0.1, 0.05, 0.01, 0.005, 0.001)
+"""How finely weights may be named; the coarsest that stays within `FINE` is taken. A way of printing, not a figure."""
+FINE = 0.03
+HAIR = 1e-9
+SMALL_BED_M2 = SQUARE_METRES_PER_1000_FT2 / 2
+"""Below half of 1,000 square feet rates are told per 100."""
+MOST_MEASURES = 40.0
+"""Above so many pints or litres nobody measures by volume: it is weighed."""
+WEIGHED = frozenset(("micronutrient",))
+"""Categories whose amounts are always weighed."""
+
+
+class Weights(NamedTuple):
+    """A whole amount and its doses, in one unit, that add up."""
+
+    whole: Quantity
+    doses: tuple[Quantity, ...]
+
+
+def weigh(case: Case, doses: Sequence[float], per: str = "") -> Weights:
+    """Doses in g as lb or oz, kg or g; ``per`` is added to the unit (``/tree``)."""
+    whole = sum(doses)
+    unit, grams = _unit(case, whole)
+    exact = [dose / grams for dose in doses]
+    step = _step(min(exact, default=0.0))
+    given: list[float] = []
+    running = 0.0
+    for dose in exact:
+        running += dose
+        given.append(_nearest(running - sum(given), step))
+    return Weights(
+        Quantity(significant(sum(given), 6), unit + per),
+        tuple(Quantity(significant(dose, 6), unit + per) for dose in given),
+    )
+
+
+def _unit(case: Case, grams: float) -> tuple[str, float]:
+    """The unit that fits and its g: ounces below one pound, grams below one kilogram."""
+    if case.units.system == "metric":
+        return ("kg", 1000.0) if grams >= 1000.0 else ("g", 1.0)
+    return ("lb", GRAMS_PER_LB) if grams >= GRAMS_PER_LB else ("oz", GRAMS_PER_LB / 16)
+
+
+def _step(value: float) -> float:
+    """The coarsest step that moves a value by less than `FINE`."""
+    return next((step for step in STEPS if step / 2 <= value * FINE), STEPS[-1])
+
+
+def _nearest(value: float, step: float) -> float:
+    return max(floor(value / step + 0.5 + HAIR), 1) * step
+
+
+def rate(case: Case, g_m2: float) -> Quantity:
+    """A rate per area; on a small bed read in US units per 100 square feet."""
+    small = case.area_m2 is not None and case.area_m2 < SMALL_BED_M2
+    if case.units.system == "us_garden" and small:
+        units = case.library.index(Units.of)
+        return Quantity(significant(units.convert(g_m2, "g/m2", "lb/100 ft2")), "lb/100 ft2")
+    return case.units.rate(g_m2)
+
+
+def household(case: Case, stock: Stock, grams: float) -> Note | None:
+    """The same in kitchen measures, by bulk density and its scatter; None where it is weighed or nobody knows."""
+    row = stock.row
+    if row is None or not row.bulk_density_kg_L or row.category in WEIGHED:
+        return None
+    litres = grams / 1000 / row.bulk_density_kg_L
+    measure = _litres(litres) if case.units.system == "metric" else _kitchen(case.library, litres)
+    if measure is None:
+        return None
+    scatter = row.density_range_pct
+    if scatter is None:
+        scatter = reference_of(case.library).factor("household_measure_scatter_pct").value
+    return Note("material.household", {"amount": measure, "scatter": scatter})
+
+
+def _litres(litres: float) -> Quantity | None:
+    if litres > MOST_MEASURES / 2:
+        return None
+    if litres < 1:
+        return Quantity(float(max(round(litres * 100) * 10, 10)), "mL")
+    return Quantity(significant(litres, 2), "L")
+
+
+def _kitchen(library: Library, litres: float) -> Quantity | None:
+    """Tablespoons below a quarter cup, cups below two pints, pints above; gallons never, they are weighed."""
+    units = library.index(Units.of)
+    for unit, most in (("tbsp", 4.0), ("cup", 4.0), ("pint", MOST_MEASURES)):
+        count = units.convert(litres, "L", unit)
+        if count < most:
+            return Quantity(_quarter(count), unit)
+    return None
+
+
+def _quarter(count: float) -> float:
+    """To the quarter below four, to the half below ten, to the whole above."""
+    parts = 4 if count < 4 else 2 if count < 10 else 1
+    return max(round(count * parts) / parts, 0.25)
