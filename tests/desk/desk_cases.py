@@ -1,5 +1,7 @@
 """Submissions of the invented county that the tests of the desk share."""
 
+from copy import deepcopy
+
 import orjson
 
 LAWN = {
@@ -30,3 +32,11 @@ IMPOSSIBLE = {**LAWN, "results": [{"analyte": "pH", "method": "saturated_paste",
 def sent(document: object) -> bytes:
     """A submission as a front end sends it."""
     return orjson.dumps(document)
+
+
+def revised(document: dict, revision: int, **target: object) -> dict:
+    """The same sample, corrected by its laboratory, or for another target."""
+    changed = deepcopy(document)
+    changed["sample"]["revision"] = revision
+    changed["target"].update(target)
+    return changed
