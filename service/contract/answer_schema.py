@@ -303,8 +303,8 @@ class EditedSchema(Answered):
     """What a person changed before the report went out: the draft's rate, the new one, and why."""
 
     subject = string()
-    was = part(QuantitySchema, null=True)
-    now = part(QuantitySchema, null=True)
+    was = part(AmountSchema, null=True)
+    now = part(AmountSchema, null=True)
     reason = string()
 
 
