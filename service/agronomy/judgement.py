@@ -89,11 +89,12 @@ def _written(case: Case, index: int, edit: Edit, before: Recommendation | None) 
     base = _base(case, index, edit.rate, before)
     per_tree = case.library.index(Units.of).dimension(edit.rate.unit) == "per_tree"
     kind = "amendment" if edit.subject in AMENDMENTS else "nutrient"
-    written = before or Recommendation(kind, edit.subject, Note("rec.by_person"))
     values = {"subject": Word("subject", edit.subject), "rate": edit.rate, "reason": edit.reason}
+    said = Note("rec.by_person", values)
+    written = before or Recommendation(kind, edit.subject, said)
     return replace(
         written,
-        text=Note("rec.by_person", values),
+        text=said,
         rate=edit.rate,
         for_area=None if per_tree else case.units.total(base),
         applications=_shared(case, written, base, per_tree),
