@@ -15,8 +15,8 @@ from service.agronomy.plot import Plot
 from service.agronomy.reference import Cited, reference_of
 from service.agronomy.rounding import prepare_rounding
 from service.agronomy.submission import Quantity
-from service.agronomy.tables import Row, weakest
-from service.agronomy.units import GRAMS_PER_LB, SQUARE_METRES_PER_ACRE, Units, scaled
+from service.agronomy.tables import Library, LimitRow, Row, weakest
+from service.agronomy.units import GRAMS_PER_LB, METRES_PER_INCH, SQUARE_METRES_PER_ACRE, Units, scaled
 
 
 class Spread(NamedTuple):
@@ -46,6 +46,8 @@ class Spread(NamedTuple):
 
 
 NITROGEN = "N"
+WATER_IN = "urea_water_in"
+MM_PER_M = 1000.0
 FIELDS = frozenset(("field", "forage"))
 WHOLE_FROM = 10.0
 """Totals from here up are named in whole pounds or kilograms: how a figure is printed, not what it is."""
@@ -105,6 +107,7 @@ def recommend_spread(
     plot: Plot, nutrient: str, text: Note, dose: Dose, doses: Spread, ledger: Ledger, finding: Finding | None = None
 ) -> Recommendation:
     """The recommendation of a nutrient: rate, total for the area, doses, steps and citations."""
+    watering = _watering(plot, doses, ledger) if nutrient == NITROGEN else ()
     basis = joined(ledger.cited(), finding)
     return Recommendation(
         "nutrient",
@@ -112,7 +115,7 @@ def recommend_spread(
         text,
         rate=doses.rate,
         for_area=area_total(plot, doses.rate) if doses.areal else None,
-        applications=timing.applications(plot.case, doses.portions, doses.rates),
+        applications=timing.applications(plot.case, doses.portions, doses.rates, watering),
         because=tuple(ledger.steps),
         sources=basis.sources,
         verification=basis.verification,
@@ -122,6 +125,24 @@ def recommend_spread(
         in_full=not doses.complete or doses.later,
         base_doses=tuple([portion.rate for portion in doses.portions]),
     )
+
+
+def _watering(plot: Plot, doses: Spread, ledger: Ledger) -> tuple[Note, ...]:
+    """The water that brings a surface dose into the ground, by ``application-limits``; urea and ammonium on lime."""
+    row = plot.case.library.index(prepare_water_in)
+    if row is None or all(portion.row.when in timing.WORKED_IN for portion in doses.portions):
+        return ()
+    ledger.use(row)
+    depth = plot.case.library.index(Units.of).inches(Quantity(row.maximum, row.unit))
+    code = "how.water_in_limy" if plot.setting.calcareous else "how.water_in"
+    if plot.setting.crop.kind in FIELDS:
+        code = "how.water_or_rain"
+    return (Note(code, {"depth": plot.case.units.water(depth * METRES_PER_INCH * MM_PER_M)}),)
+
+
+def prepare_water_in(library: Library) -> LimitRow | None:
+    """The water that surface urea needs at once: a row of ``application-limits``."""
+    return next((row for row in library.rows("application-limits", LimitRow) if row.limit == WATER_IN), None)
 
 
 def area_total(plot: Plot, rate: Quantity) -> Quantity | None:

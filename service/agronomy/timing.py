@@ -229,8 +229,17 @@ def split_interval(library: Library) -> FactorRow:
     return reference_of(library).factor("split_interval_days")
 
 
-def applications(case: Case, portions: Iterable[Portion], rates: Iterable[Quantity]) -> tuple[Application, ...]:
-    """The doses with their rates as the client reads them, their days and the limit each keeps."""
+WORKED_IN = frozenset(("before_planting", "fall_worked_in", "before_seeding", "with_water", "with_water_again"))
+"""Feeding times whose own words bring the dose into the ground; any other dose lies on it until it is watered."""
+
+
+def applications(
+    case: Case, portions: Iterable[Portion], rates: Iterable[Quantity], watering: tuple[Note, ...] = ()
+) -> tuple[Application, ...]:
+    """The doses with their rates as the client reads them, their days and the limit each keeps.
+
+    ``watering`` goes with every dose that is left on the surface.
+    """
     limits: dict[str, Note] = {}
     doses = []
     for (row, _, start, end, cap), rate in zip(portions, rates, strict=True):
@@ -239,7 +248,8 @@ def applications(case: Case, portions: Iterable[Portion], rates: Iterable[Quanti
             limit = limits.get(cap.row.limit)
             if limit is None:
                 limit = limits[cap.row.limit] = _limit(case, cap)
-        doses.append(Application(_when(row, start), rate, limit, start, end))
+        how = () if row.when in WORKED_IN else watering
+        doses.append(Application(_when(row, start), rate, limit, start, end, how))
     return tuple(doses)
 
 

@@ -200,6 +200,10 @@ def _amount(paper: Paper, recommendation: type_of_json, words: Words) -> None:
         limit = f" ({dose['limit']})" if dose.get("limit") else ""
         when = f"{dose['when']}{_days(dose, words)}{limit}"
         paper.pair(words.text("report.dose"), f"{quantity(dose.get('rate'), words)}, {when}", "  ")
+    for line in dict.fromkeys(
+        line for dose in recommendation.get("applications") or () for line in dose.get("how") or ()
+    ):
+        paper.paragraph(line, "  ")
 
 
 def _days(dose: type_of_json, words: Words) -> str:
