@@ -155,11 +155,14 @@ def upgrade() -> None:
         sa.Column("expires_at", sa.String(length=32)),
         sa.Column("revoked_at", sa.String(length=32)),
         sa.Column("last_used_on", sa.String(length=10)),
+        sa.Column("replaces", sa.String(length=36)),
         sa.ForeignKeyConstraint(
             ["organization"], ["organization.id"], name=op.f("fk_api_key_organization_organization")
         ),
+        sa.ForeignKeyConstraint(["replaces"], ["api_key.id"], name=op.f("fk_api_key_replaces_api_key")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_api_key")),
         sa.UniqueConstraint("prefix", name=op.f("uq_api_key_prefix")),
+        sa.UniqueConstraint("replaces", name=op.f("uq_api_key_replaces")),
     )
     op.create_index(op.f("ix_api_key_organization"), "api_key", ["organization"])
     op.create_table(

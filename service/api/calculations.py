@@ -36,6 +36,7 @@ def _offer(calculation: Calculation) -> None:
         f"POST /{calculation.name}",
         f"calculate_{calculation.name}",
         CalculationAnswerSchema,
+        scope="calculate",
         errors=(400, 413, 415),
         requestBody={"required": True, "content": {"application/json": {"schema": shape}}},
     )(submit)

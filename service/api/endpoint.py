@@ -20,7 +20,8 @@ SAID = {
     200: "Done.",
     304: "Not modified since the ETag that was sent.",
     400: "The request cannot be read.",
-    403: "The request comes from elsewhere.",
+    401: "A key is needed, or the one that was shown does not work.",
+    403: "The key does not hold the scope, or the request comes from elsewhere.",
     404: "There is no such thing.",
     409: "It contradicts what was kept before, or the first request with this key still runs.",
     413: "The body is too large.",
@@ -36,6 +37,7 @@ def endpoint(
     name: str,
     answer: type_of_shape,
     *,
+    scope: str = "",
     status: int = 200,
     said: str = "",
     query: type[ma.Schema] = NoQuery,
@@ -53,6 +55,7 @@ def endpoint(
         route: method and path, ``GET /crops/<crop>``.
         name: operation id, unique in the contract.
         answer: shape of the answer with ``status``; ``said`` describes it.
+        scope: what a caller must hold, a row of service/desk/rights.py.
         query: the parameters it takes; the handler gets them as a dict, first.
         takes: header parameters, as OpenAPI describes them.
         also: further successes by status: shape and description.
@@ -82,6 +85,7 @@ def endpoint(
 
     def decorate(handler: Handler) -> Handler:
         decorated: Any = handler
+        decorated.scope = scope
         for decorator in reversed(decorators):
             decorated = decorator(decorated)
         return handler

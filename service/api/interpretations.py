@@ -5,6 +5,7 @@ from typing import Any
 from flask import Response, request
 from flask_smorest import Blueprint
 
+from service.api.access import caller
 from service.api.endpoint import endpoint
 from service.api.queries import InterpretationsQuery, StoreQuery
 from service.api.replies import (
@@ -52,6 +53,7 @@ interpretations = Blueprint(
     "POST ",
     "interpret",
     InterpretationSchema,
+    scope="interpret",
     status=201,
     said="Interpreted and kept.",
     query=StoreQuery,
@@ -67,8 +69,8 @@ def submit(query: dict[str, Any]) -> Response:
         return tagged(answer_only(body, office()))
     key = _key()
     if key is None:
-        return _reply(issue(body, office()))
-    return _reply(once(office(), ROUTE, key, body, lambda claim: issue(body, office(), claim)))
+        return _reply(issue(caller(), body, office()))
+    return _reply(once(caller(), office(), ROUTE, key, body, lambda claim: issue(caller(), body, office(), claim)))
 
 
 @endpoint(
@@ -76,6 +78,7 @@ def submit(query: dict[str, Any]) -> Response:
     "GET ",
     "listInterpretations",
     list_of(HeadingSchema, "Interpretations"),
+    scope="read_reports",
     query=InterpretationsQuery,
 )
 def listed(query: dict[str, Any]) -> Response:
@@ -83,15 +86,15 @@ def listed(query: dict[str, Any]) -> Response:
     limit = query.pop("limit")
     cursor = query.pop("cursor", None)
     before = _serial(cursor) if cursor else None
-    found = office().records.page(office().organization, before, limit + 1, query)
+    found = office().records.page(caller().sight, before, limit + 1, query)
     items = [{name: value for name, value in line._asdict().items() if name != "serial"} for line in found[:limit]]
     return page_reply(items, cursor_of(found[limit - 1].serial) if len(found) > limit else None)
 
 
-@endpoint(interpretations, "GET /<id>", "readInterpretation", InterpretationSchema, errors=(404,))
+@endpoint(interpretations, "GET /<id>", "readInterpretation", InterpretationSchema, scope="read_reports", errors=(404,))
 def read(_: dict[str, Any], id: str) -> Response:  # noqa: A002
     """One interpretation as it stands today."""
-    return tagged(*_shown(records.present(records.find(office(), id))))
+    return tagged(*_shown(records.present(records.find(caller(), office(), id))))
 
 
 @endpoint(
@@ -99,12 +102,13 @@ def read(_: dict[str, Any], id: str) -> Response:  # noqa: A002
     "GET /<id>.txt",
     "readInterpretationAsText",
     {"type": "string"},
+    scope="read_reports",
     media_type="text/plain",
     errors=(404,),
 )
 def read_text(_: dict[str, Any], id: str) -> Response:  # noqa: A002
     """One interpretation as a text to read or print."""
-    body, status, etag = _shown(records.as_text(records.find(office(), id), office()))
+    body, status, etag = _shown(records.as_text(records.find(caller(), office(), id), office()))
     return tagged(body, status, etag, "text/plain")
 
 
@@ -113,12 +117,13 @@ def read_text(_: dict[str, Any], id: str) -> Response:  # noqa: A002
     "GET /<id>.ics",
     "readInterpretationAsCalendar",
     {"type": "string"},
+    scope="read_reports",
     media_type="text/calendar",
     errors=(404,),
 )
 def read_calendar(_: dict[str, Any], id: str) -> Response:  # noqa: A002
     """The dates of one interpretation as a calendar file (RFC 5545); those of a replaced one are cancelled."""
-    body, status, etag = _shown(records.as_calendar(records.find(office(), id), office()))
+    body, status, etag = _shown(records.as_calendar(records.find(caller(), office(), id), office()))
     return tagged(body, status, etag, "text/calendar")
 
 
@@ -127,13 +132,14 @@ def read_calendar(_: dict[str, Any], id: str) -> Response:  # noqa: A002
     "GET /<id>/replay",
     "replayInterpretation",
     InterpretationSchema,
+    scope="read_reports",
     said="The bytes as first issued.",
     headers=REPLAY_HEADER,
     errors=(404,),
 )
 def replay(_: dict[str, Any], id: str) -> Response:  # noqa: A002
     """The bytes as first issued, computed anew when the engine is the same."""
-    again = records.replay(records.find(office(), id), office())
+    again = records.replay(records.find(caller(), office(), id), office())
     response = tagged(again.body)
     response.headers["Saltbush-Replay"] = again.how
     return response

@@ -38,7 +38,7 @@ from service.desk.crop_search import CropIndex, Wanted, find_crops, near_misses
 library = Blueprint("library", __name__, url_prefix="/v1", description="Crops, tables, words and sources.")
 
 
-@endpoint(library, "GET /crops", "listCrops", CropsSchema, query=CropsQuery)
+@endpoint(library, "GET /crops", "listCrops", CropsSchema, query=CropsQuery, scope="read_library")
 def crops(query: dict[str, Any]) -> Response:
     """Find crops by common or scientific name, kind and region."""
     catalog = _catalog()
@@ -51,7 +51,7 @@ def crops(query: dict[str, Any]) -> Response:
     return page_reply(items, cursor_of(found[limit - 1].id) if len(found) > limit else None)
 
 
-@endpoint(library, "GET /crops/<crop>", "readCrop", CropEditionSchema, errors=(404,))
+@endpoint(library, "GET /crops/<crop>", "readCrop", CropEditionSchema, errors=(404,), scope="read_library")
 def crop_today(_: dict[str, Any], crop: str) -> Response:
     """A crop with the tables in force today."""
     in_force = _library().crops.get(crop)
@@ -62,7 +62,14 @@ def crop_today(_: dict[str, Any], crop: str) -> Response:
     return json_reply({**tree, "editions": shape.crop_heading(in_force, editions)["editions"]})
 
 
-@endpoint(library, "GET /crops/<crop>/editions/<edition>", "readCropEdition", CropEditionSchema, errors=(404,))
+@endpoint(
+    library,
+    "GET /crops/<crop>/editions/<edition>",
+    "readCropEdition",
+    CropEditionSchema,
+    errors=(404,),
+    scope="read_library",
+)
 def crop_edition(_: dict[str, Any], crop: str, edition: str) -> Response:
     """One edition of a crop."""
     editions = _editions_of(crop)
@@ -73,7 +80,15 @@ def crop_edition(_: dict[str, Any], crop: str, edition: str) -> Response:
     return json_reply({**tree, "editions": headings})
 
 
-@endpoint(library, "GET /crops/<crop>/compare", "compareCrop", CropComparisonSchema, query=CompareQuery, errors=(404,))
+@endpoint(
+    library,
+    "GET /crops/<crop>/compare",
+    "compareCrop",
+    CropComparisonSchema,
+    query=CompareQuery,
+    errors=(404,),
+    scope="read_library",
+)
 def crop_comparison(query: dict[str, Any], crop: str) -> Response:
     """What changed from one edition of a crop to another, and whose answers change."""
     _editions_of(crop)
@@ -82,20 +97,29 @@ def crop_comparison(query: dict[str, Any], crop: str) -> Response:
     return json_reply({**_ends(found), "tables": tables, "effects": effects})
 
 
-@endpoint(library, "GET /tables", "listTables", list_of(TableSchema, "Tables"))
+@endpoint(library, "GET /tables", "listTables", list_of(TableSchema, "Tables"), scope="read_library")
 def tables(_: dict[str, Any]) -> Response:
     """Every shared table and its editions."""
     return page_reply([_table(table) for table in _catalog().tables.values()], None)
 
 
-@endpoint(library, "GET /tables/<id>/editions", "listTableEditions", TableEditionsSchema, errors=(404,))
+@endpoint(
+    library, "GET /tables/<id>/editions", "listTableEditions", TableEditionsSchema, errors=(404,), scope="read_library"
+)
 def table_editions(_: dict[str, Any], id: str) -> Response:  # noqa: A002
     """The editions of a shared table, oldest first."""
     table = _table(_found(id))
     return json_reply({"items": table.pop("editions"), "next": None, **table})
 
 
-@endpoint(library, "GET /tables/<id>/editions/<edition>", "readTableEdition", TableEditionSchema, errors=(404,))
+@endpoint(
+    library,
+    "GET /tables/<id>/editions/<edition>",
+    "readTableEdition",
+    TableEditionSchema,
+    errors=(404,),
+    scope="read_library",
+)
 def table_edition(_: dict[str, Any], id: str, edition: str) -> Response:  # noqa: A002
     """One edition of a shared table, row by row."""
     table = _found(id)
@@ -105,7 +129,14 @@ def table_edition(_: dict[str, Any], id: str, edition: str) -> Response:  # noqa
     return json_reply(shape.table_edition(table.id, table.title, ref, rows, _catalog().sources))
 
 
-@endpoint(library, "GET /tables/<id>/editions/<edition>/checks", "listRowChecks", RowChecksSchema, errors=(404,))
+@endpoint(
+    library,
+    "GET /tables/<id>/editions/<edition>/checks",
+    "listRowChecks",
+    RowChecksSchema,
+    errors=(404,),
+    scope="read_library",
+)
 def row_checks(_: dict[str, Any], id: str, edition: str) -> Response:  # noqa: A002
     """Who read which row of an edition in print, and what stood there."""
     table = _found(id)
@@ -128,32 +159,40 @@ def table_comparison(query: dict[str, Any], id: str) -> Response:  # noqa: A002
     return json_reply({**_ends(found), **shape.difference(*found.tables[id]), "effects": effects})
 
 
-@endpoint(library, "GET /tables/<id>/compare", "compareTable", ComparisonSchema, query=CompareQuery, errors=(404,))
+@endpoint(
+    library,
+    "GET /tables/<id>/compare",
+    "compareTable",
+    ComparisonSchema,
+    query=CompareQuery,
+    errors=(404,),
+    scope="read_library",
+)
 def table_comparison_short(query: dict[str, Any], id: str) -> Response:  # noqa: A002
     """The same under a shorter address."""
     return table_comparison(query, id)
 
 
-@endpoint(library, "GET /analytes", "listAnalytes", list_of(AnalyteSchema, "Analytes"))
+@endpoint(library, "GET /analytes", "listAnalytes", list_of(AnalyteSchema, "Analytes"), scope="read_library")
 def analytes(_: dict[str, Any]) -> Response:
     """What can be reported, with the methods and units that fit."""
     known = _library().index(Vocabulary)
     return page_reply([_analyte(known, row) for row in known.analytes.values()], None)
 
 
-@endpoint(library, "GET /methods", "listMethods", list_of(MethodSchema, "Methods"))
+@endpoint(library, "GET /methods", "listMethods", list_of(MethodSchema, "Methods"), scope="read_library")
 def methods(_: dict[str, Any]) -> Response:
     """Each analyte by each method: unit, range, uncertainty."""
     return _rows("methods", MethodRow)
 
 
-@endpoint(library, "GET /units", "listUnits", list_of(UnitSchema, "Units"))
+@endpoint(library, "GET /units", "listUnits", list_of(UnitSchema, "Units"), scope="read_library")
 def units(_: dict[str, Any]) -> Response:
     """Accepted spellings of units."""
     return _rows("units", UnitRow)
 
 
-@endpoint(library, "GET /words", "listWords", list_of(WordListSchema, "Words"))
+@endpoint(library, "GET /words", "listWords", list_of(WordListSchema, "Words"), scope="read_library")
 def words(_: dict[str, Any]) -> Response:
     """The closed lists of words, with labels in each language."""
     lists: dict[str, list[dict[str, Any]]] = {}
@@ -164,13 +203,13 @@ def words(_: dict[str, Any]) -> Response:
     return page_reply([{"list": name, "words": listed} for name, listed in lists.items()], None)
 
 
-@endpoint(library, "GET /materials", "listMaterials", list_of(MaterialSchema, "Materials"))
+@endpoint(library, "GET /materials", "listMaterials", list_of(MaterialSchema, "Materials"), scope="read_library")
 def materials(_: dict[str, Any]) -> Response:
     """Generic fertilizers and amendments with their analysis."""
     return _rows("materials", MaterialRow)
 
 
-@endpoint(library, "GET /sources", "listSources", list_of(SourceLineSchema, "Sources"))
+@endpoint(library, "GET /sources", "listSources", list_of(SourceLineSchema, "Sources"), scope="read_library")
 def sources(_: dict[str, Any]) -> Response:
     """Every cited work."""
     return page_reply([shape.source(found) for found in _catalog().sources.values()], None)

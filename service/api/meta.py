@@ -15,13 +15,13 @@ CONTRACT = "saltbush-contract"
 meta = Blueprint("meta", __name__, description="The service about itself.")
 
 
-@endpoint(meta, "GET /healthz", "alive", StatusSchema)
+@endpoint(meta, "GET /healthz", "alive", StatusSchema, scope="about")
 def alive(_: dict[str, Any]) -> Response:
     """Whether the process answers; nothing else is looked at."""
     return json_reply({"status": "alive"})
 
 
-@endpoint(meta, "GET /readyz", "ready", ReadySchema, errors=(503,))
+@endpoint(meta, "GET /readyz", "ready", ReadySchema, errors=(503,), scope="about")
 def ready(_: dict[str, Any]) -> Response:
     """Whether the database answers and has the shape this version needs."""
     if not office().records.ready():
@@ -29,13 +29,13 @@ def ready(_: dict[str, Any]) -> Response:
     return json_reply({"status": "ready", "engine": office().engine})
 
 
-@endpoint(meta, "GET /v1/openapi.json", "contract", {"type": "object"})
+@endpoint(meta, "GET /v1/openapi.json", "contract", {"type": "object"}, scope="about")
 def openapi(_: dict[str, Any]) -> Response:
     """This contract."""
     return json_reply(current_app.extensions[CONTRACT])
 
 
-@endpoint(meta, "GET /problems/<kind>", "explainProblem", KindSchema, errors=(404,))
+@endpoint(meta, "GET /problems/<kind>", "explainProblem", KindSchema, errors=(404,), scope="about")
 def explain(_: dict[str, Any], kind: str) -> Response:
     """What a type of problem means and what to do about it."""
     if kind not in KINDS:

@@ -21,6 +21,8 @@ class Kind(NamedTuple):
 KINDS: Mapping[str, Kind] = {
     "malformed-json": Kind(400, "Malformed JSON", "Send one JSON document in UTF-8 that follows RFC 8259."),
     "bad-request": Kind(400, "Bad request", "Correct the request line or the headers."),
+    "unauthorized": Kind(401, "Key needed", "Send Authorization: Bearer with a key that is live."),
+    "insufficient-scope": Kind(403, "Not this key's to do", "Use a key whose role holds the scope that is named."),
     "host-not-allowed": Kind(403, "Host or origin not allowed", "Talk to this service directly on this machine."),
     "not-found": Kind(404, "Not found", "Check the address; lists say which ids exist."),
     "method-not-allowed": Kind(405, "Method not allowed", "Use one of the methods in the Allow header."),

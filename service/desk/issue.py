@@ -12,6 +12,7 @@ from service.agronomy.findings import Interpretation, Note, Reason
 from service.agronomy.interpret import interpret
 from service.contract.answer import Issue, document, encoded
 from service.contract.problem import Problem
+from service.desk.callers import Caller
 from service.desk.intake import Received, receive, sha256
 from service.desk.keys import Keys, content_of, keys_of
 from service.desk.office import Office
@@ -54,16 +55,18 @@ def answer_only(body: bytes, office: Office) -> bytes:
     return encoded(_words_of(visible_to_submitter(found), received, office, _issue(received, office, now)))
 
 
-def issue(body: bytes, office: Office, claim: Claim | None = None) -> Reply:
+def issue(caller: Caller, body: bytes, office: Office, claim: Claim | None = None) -> Reply:
     """Interpret and keep; the same case sent again gives the first answer. Raises ProblemError."""
     now = office.now()
     received = receive(body, office, now.date(), keep=True)
     drafted = draft(received, office, _issue(received, office, now))
-    keys = keys_of(office.organization, received.submission)
+    keys = keys_of(caller.organization, received.submission)
     content = content_of(received.submission)
     with office.records.writing() as book:
         formers = book.formers(keys.case) if keys.case else []
-        reply = _known(book, formers, keys, content, received) or _keep(book, office, drafted, formers, keys, content)
+        reply = _known(book, formers, keys, content, received) or _keep(
+            book, caller, office, drafted, formers, keys, content
+        )
         if claim is not None:
             book.finish(claim, reply.status, reply.id, reply.body)
     return reply
@@ -109,17 +112,19 @@ def _conflict(former: Former, next_revision: int) -> Problem:
     return Problem("conflict", detail, extra={"interpretation": former.id, "next_revision": next_revision})
 
 
-def _keep(book: Book, office: Office, drafted: Drafted, formers: list[Former], keys: Keys, content: str) -> Reply:
+def _keep(
+    book: Book, caller: Caller, office: Office, drafted: Drafted, formers: list[Former], keys: Keys, content: str
+) -> Reply:
     received, found = drafted.received, drafted.found
     year = received.today.year
-    sequence = book.next_sequence(office.organization, year)
+    sequence = book.next_sequence(caller.organization, year)
     replaced = formers[0].id if formers else None
-    stamp: dict[str, Any] = {"id": str(uuid4()), "number": f"{year}-{sequence:06d}", "replaces": replaced}
+    stamp: dict[str, Any] = {"id": str(uuid4()), "number": _number(caller, year, sequence), "replaces": replaced}
     shown = encoded({**drafted.shown, **stamp})
     sample = received.submission.sample
     record = Record(
         **stamp,
-        organization=office.organization,
+        organization=caller.organization,
         year=year,
         sequence=sequence,
         issued_at=drafted.issue.issued_at,
@@ -139,10 +144,16 @@ def _keep(book: Book, office: Office, drafted: Drafted, formers: list[Former], k
         draft=encoded({**drafted.whole, **stamp}) if drafted.whole else None,
         engine=office.engine,
         editions=_editions(received, office),
+        sandbox=caller.sandbox,
     )
     book.add(record)
-    note_issued(book, record)
+    note_issued(book, record, caller.actor)
     return Reply(201, shown, stamp["id"])
+
+
+def _number(caller: Caller, year: int, sequence: int) -> str:
+    """The number on the report; one of the sandbox cannot be taken for a real one."""
+    return f"{'S-' if caller.sandbox else ''}{year}-{sequence:06d}"
 
 
 def _editions(received: Received, office: Office) -> str:

@@ -15,9 +15,6 @@ from service.render.labels import labels
 from service.render.words import Words
 from service.store.store import Store
 
-OPEN = "local"
-"""The one organization of open local mode."""
-
 SAFETY = "safety-levels"
 """The table whose newest edition judges every case: neither an old ``as_of`` nor a pin brings a former level back."""
 
@@ -36,7 +33,6 @@ class Office:
     store: Store | None = None
     texts: Catalogue = field(default_factory=Catalogue)
     now: Callable[[], datetime] = local_time
-    organization: str = OPEN
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "_words", lru_cache(maxsize=64)(self._make_words))

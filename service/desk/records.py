@@ -10,6 +10,7 @@ from service.contract.answer import Issue, encoded
 from service.contract.json_body import read_json
 from service.contract.problem import Problem, ProblemError
 from service.contract.submission import load_submission
+from service.desk.callers import Caller
 from service.desk.intake import Received, sha256
 from service.desk.issue import draft
 from service.desk.office import Office
@@ -37,9 +38,9 @@ class Replayed(NamedTuple):
     how: str
 
 
-def find(office: Office, id: str) -> Record:  # noqa: A002
-    """One record. Raises ProblemError 404."""
-    record = office.records.find(office.organization, id)
+def find(caller: Caller, office: Office, id: str) -> Record:  # noqa: A002
+    """One record in the caller's sight. Raises ProblemError 404, the same words for an unknown and a foreign id."""
+    record = office.records.find(caller.sight, id)
     if record is None:
         raise ProblemError(Problem("not-found", "There is no interpretation of this id."))
     return record

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from uuid import uuid4
 
 from service.contract.problem import Problem, ProblemError
+from service.desk.callers import Caller
 from service.desk.intake import sha256
 from service.desk.issue import Reply
 from service.desk.office import Office
@@ -15,7 +16,7 @@ STALE_AFTER = 60.0
 """Seconds after which a request that never finished is taken for dead: far above what any request takes."""
 
 
-def once(office: Office, route: str, key: str, body: bytes, act: Callable[[Claim], Reply]) -> Reply:
+def once(caller: Caller, office: Office, route: str, key: str, body: bytes, act: Callable[[Claim], Reply]) -> Reply:
     """Run ``act`` unless this key has an answer already.
 
     ``act`` keeps its reply under the claim in the same transaction as its effect.
@@ -23,7 +24,7 @@ def once(office: Office, route: str, key: str, body: bytes, act: Callable[[Claim
     Raises:
         ProblemError: 409 the first request still runs; 422 the key came with another body.
     """
-    claim = Claim(office.organization, route, key, str(uuid4()))
+    claim = Claim(caller.organization, route, key, str(uuid4()))
     digest = sha256(body)
     with office.records.writing() as book:
         kept = book.claim(claim, digest, time.time(), STALE_AFTER)

@@ -7,6 +7,7 @@ from typing import Any, Generic, TypeVar, overload
 
 import sqlalchemy as sa
 
+from service.store.keys import Keys
 from service.store.trail import Trail
 
 Kind = TypeVar("Kind")
@@ -37,6 +38,7 @@ class Area(Generic[Kind]):
 class Areas:
     """One transaction: its connection, and every area on it."""
 
+    keys = Area(Keys)
     trail = Area(Trail)
 
     def __init__(self, connection: sa.Connection) -> None:

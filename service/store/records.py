@@ -67,6 +67,14 @@ def _plain(value: Any) -> Any:
     return hashlib.sha256(value).hexdigest() if isinstance(value, bytes) else value
 
 
+class Sight(NamedTuple):
+    """Which interpretations somebody may see: those of an organization, of all, or also those a laboratory sent in."""
+
+    organization: str
+    everything: bool = False
+    laboratory: bool = False
+
+
 class Heading(NamedTuple):
     """One line of a list of interpretations."""
 

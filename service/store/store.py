@@ -13,7 +13,8 @@ from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
 from service.store.areas import Areas
 from service.store.engine import make_engine
-from service.store.records import Claim, Former, Heading, Kept, Record
+from service.store.records import Claim, Former, Heading, Kept, Record, Sight
+from service.store.sight import owners, seen
 from service.store.tables import REVISION, interpretation, report_number, request_key
 
 KEPT_SECONDS = 48 * 3600
@@ -94,27 +95,26 @@ class Store:
         except FAILURES as problem:
             raise _told_apart(problem) from problem
 
-    def find(self, organization: str, id: str) -> Record | None:  # noqa: A002
-        """One interpretation with what became of it."""
+    def find(self, sight: Sight, id: str) -> Record | None:  # noqa: A002
+        """One interpretation that is in sight, with what became of it."""
         later = interpretation.alias("later")
         columns = [column for column in interpretation.c if column.name != "serial"]
         query = (
             sa.select(*columns, later.c.id.label("replaced_by"))
             .outerjoin(later, later.c.replaces == interpretation.c.id)
-            .where(interpretation.c.id == id, interpretation.c.organization == organization)
+            .where(interpretation.c.id == id, seen(sight))
         )
         with self._reading() as connection:
             row = connection.execute(query).mappings().one_or_none()
         return Record(**row) if row else None
 
-    def page(self, organization: str, before: int | None, limit: int, equal: Mapping[str, str | None]) -> list[Heading]:
-        """Headings, newest first, older than the serial ``before``, with the given columns equal."""
+    def page(self, sight: Sight, before: int | None, limit: int, equal: Mapping[str, str | None]) -> list[Heading]:
+        """Headings in sight, newest first, older than the serial ``before``, with the given columns equal."""
         later = interpretation.alias("later")
         columns = [interpretation.c[name] for name in Heading._fields if name != "replaced_by"]
         query = (
             sa.select(*columns, later.c.id)
             .outerjoin(later, later.c.replaces == interpretation.c.id)
-            .where(interpretation.c.organization == organization)
             .order_by(interpretation.c.serial.desc())
             .limit(limit)
         )
@@ -124,7 +124,9 @@ class Store:
             if value is not None:
                 query = query.where(interpretation.c[name] == value)
         with self._reading() as connection:
-            return [Heading(*row) for row in connection.execute(query)]
+            parts = [connection.execute(query.where(owner)).all() for owner in owners(sight)]
+        found = sorted((Heading(*row) for rows in parts for row in rows), key=lambda line: -line.serial)
+        return found[:limit]
 
     def laid_out(self) -> list[tuple[str | None, str]]:
         """Every combination of crop and tables in force that anything kept was made with."""

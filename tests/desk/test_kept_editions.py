@@ -10,6 +10,7 @@ import pytest
 
 from service.catalog.catalog import load_catalog
 from service.catalog.errors import CatalogError
+from service.desk.callers import OPEN_CALLER
 from service.desk.editions import hold_editions, lost_editions
 from service.desk.issue import issue
 from service.desk.office import Office
@@ -33,7 +34,7 @@ def with_hops(office: Office) -> Office:
 
 def test_what_a_kept_interpretation_used_must_stay(with_hops: Office, office: Office) -> None:
     """The crop, its classes and its rates are missed; each is named with its edition."""
-    issue(json.dumps(HOPS).encode(), with_hops)
+    issue(OPEN_CALLER, json.dumps(HOPS).encode(), with_hops)
     assert list(lost_editions(with_hops.catalog, with_hops.records)) == []
     lost = {tuple(item) for item in lost_editions(office.catalog, with_hops.records)}
     names = {"hop", "ratings-hardpan", "amounts-hardpan", "calibrations-hardpan"}
@@ -45,14 +46,14 @@ def test_what_a_kept_interpretation_used_must_stay(with_hops: Office, office: Of
 
 def test_what_nobody_used_may_go(with_hops: Office, office: Office) -> None:
     """An apple was judged while the hop's folder lay beside: the folder may be taken away again."""
-    issue(json.dumps(APPLE).encode(), with_hops)
+    issue(OPEN_CALLER, json.dumps(APPLE).encode(), with_hops)
     lost = {item.id for item in lost_editions(office.catalog, with_hops.records)}
     assert not lost & {"hop", "ratings-hardpan", "amounts-hardpan"}
 
 
 def test_an_edition_of_a_shipped_table_must_stay_though_a_newer_one_exists(office: Office, tmp_path: Path) -> None:
     """A new edition does not stand for the one that was used."""
-    issue(json.dumps(APPLE).encode(), office)
+    issue(OPEN_CALLER, json.dumps(APPLE).encode(), office)
     copy = tmp_path / "crops"
     shutil.copytree(ROOT / "crops", copy, ignore=shutil.ignore_patterns("editions.csv"))
     table = copy / "_shared" / "classes"

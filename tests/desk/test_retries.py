@@ -8,21 +8,22 @@ import pytest
 from desk_cases import LAWN, sent
 
 from service.contract.problem import ProblemError
+from service.desk.callers import OPEN_CALLER
 from service.desk.intake import sha256
 from service.desk.issue import issue
 from service.desk.retries import STALE_AFTER, once
-from service.store.records import Claim
+from service.store.records import Claim, Sight
 
 BODY = sent({**LAWN, "sample": {}})
 ROUTE = "POST /v1/interpretations"
 
 
 def post(office, key="key-1", body=BODY):
-    return once(office, ROUTE, key, body, lambda claim: issue(body, office, claim))
+    return once(OPEN_CALLER, office, ROUTE, key, body, lambda claim: issue(OPEN_CALLER, body, office, claim))
 
 
 def kept(office):
-    return len(office.records.page("local", None, 100, {}))
+    return len(office.records.page(Sight("local"), None, 100, {}))
 
 
 def test_a_repeated_request_gets_the_first_answer(office):
@@ -49,9 +50,9 @@ def test_a_request_that_still_runs_is_a_conflict(office):
             post(office)
         assert caught.value.problem.kind == "still-running"
         assert caught.value.problem.headers["Retry-After"]
-        return issue(BODY, office, claim)
+        return issue(OPEN_CALLER, BODY, office, claim)
 
-    assert once(office, ROUTE, "key-1", BODY, act).status == 201
+    assert once(OPEN_CALLER, office, ROUTE, "key-1", BODY, act).status == 201
     assert kept(office) == 1
 
 
@@ -62,7 +63,7 @@ def test_a_refused_request_does_not_burn_the_key(office):
 
 
 def test_a_conflict_of_business_is_kept_like_an_answer(office):
-    issue(sent(LAWN), office)
+    issue(OPEN_CALLER, sent(LAWN), office)
     other = sent({**LAWN, "results": LAWN["results"][:1]})
     first, second = post(office, body=other), post(office, body=other)
     assert (first.status, second.status, first.body) == (409, 409, second.body)
@@ -87,7 +88,7 @@ def test_an_interrupted_request_gives_its_key_back(office):
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        once(office, ROUTE, "key-1", BODY, dies)
+        once(OPEN_CALLER, office, ROUTE, "key-1", BODY, dies)
     assert post(office).status == 201
 
 
@@ -113,7 +114,7 @@ def test_fifty_posts_at_once_with_one_key_have_one_effect(office):
 
 def test_fifty_posts_at_once_with_one_laboratory_number_have_one_effect(office):
     body, replies = sent(LAWN), []
-    threads = [threading.Thread(target=lambda: replies.append(issue(body, office))) for _ in range(50)]
+    threads = [threading.Thread(target=lambda: replies.append(issue(OPEN_CALLER, body, office))) for _ in range(50)]
     for thread in threads:
         thread.start()
     for thread in threads:

@@ -12,8 +12,10 @@ from desk_cases import LAWN, sent
 from sqlalchemy import event
 from sqlalchemy.exc import OperationalError
 
+from service.desk.callers import OPEN_CALLER
 from service.desk.issue import issue
 from service.desk.retries import once
+from service.store.records import Sight
 from service.store.store import StoreUnavailableError
 
 BODY = sent(LAWN)
@@ -40,7 +42,14 @@ def failing(office, number, kind):
 
 
 def post(office):
-    return once(office, "POST /v1/interpretations", "key-1", BODY, lambda claim: issue(BODY, office, claim))
+    return once(
+        OPEN_CALLER,
+        office,
+        "POST /v1/interpretations",
+        "key-1",
+        BODY,
+        lambda claim: issue(OPEN_CALLER, BODY, office, claim),
+    )
 
 
 @pytest.mark.parametrize("kind", ["before_cursor_execute", "commit"])
@@ -53,7 +62,7 @@ def test_whatever_write_fails_nothing_is_half_kept_and_the_retry_succeeds(make_o
             except StoreUnavailableError:
                 reply = None
             steps = counted()
-        kept = office.records.page("local", None, 10, {})
+        kept = office.records.page(Sight("local"), None, 10, {})
         if reply is not None:
             assert steps < number
             assert [line.id for line in kept] == [reply.id]
@@ -68,6 +77,6 @@ def test_after_any_failure_the_case_can_be_issued_once(make_office):
         office = make_office()
         with failing(office, number, "before_cursor_execute"), suppress(StoreUnavailableError):
             post(office)
-        again = issue(BODY, office)
+        again = issue(OPEN_CALLER, BODY, office)
         assert orjson.loads(again.body)["number"] == "2026-000001"
-        assert len(office.records.page("local", None, 10, {})) == 1
+        assert len(office.records.page(Sight("local"), None, 10, {})) == 1

@@ -6,9 +6,10 @@ from dataclasses import asdict
 import orjson
 from desk_cases import LAWN, revised, sent
 
+from service.desk.callers import OPEN_CALLER
 from service.desk.intake import sha256
 from service.desk.issue import answer_only, issue
-from service.store.records import sealed
+from service.store.records import Sight, sealed
 
 
 def rows(office):
@@ -17,9 +18,9 @@ def rows(office):
 
 
 def test_issuing_writes_one_row_that_seals_the_record(office):
-    reply = issue(sent(LAWN), office)
+    reply = issue(OPEN_CALLER, sent(LAWN), office)
     (row,) = rows(office)
-    record = office.records.find("local", reply.id)
+    record = office.records.find(Sight("local"), reply.id)
     assert (row.action, row.object_kind, row.object_id) == ("interpretation.issued", "interpretation", reply.id)
     assert (row.at, row.actor) == (record.issued_at, "local")
     assert row.content_sha256 == sha256(reply.body)
@@ -28,7 +29,7 @@ def test_issuing_writes_one_row_that_seals_the_record(office):
 
 
 def test_replacing_says_so_in_the_row_and_tells_the_organization(office):
-    first, second = issue(sent(LAWN), office), issue(sent(revised(LAWN, 2)), office)
+    first, second = issue(OPEN_CALLER, sent(LAWN), office), issue(OPEN_CALLER, sent(revised(LAWN, 2)), office)
     assert json.loads(rows(office)[-1].detail)["replaces"] == first.id
     with office.records.reading() as reading:
         (notice,) = reading.trail.notices("local", 0, 10, "interpretation.replaced")
@@ -36,7 +37,7 @@ def test_replacing_says_so_in_the_row_and_tells_the_organization(office):
 
 
 def test_what_keeps_nothing_writes_no_row(office):
-    issue(sent(LAWN), office)
-    issue(sent(LAWN), office)
+    issue(OPEN_CALLER, sent(LAWN), office)
+    issue(OPEN_CALLER, sent(LAWN), office)
     answer_only(sent(LAWN), office)
     assert len(rows(office)) == 1

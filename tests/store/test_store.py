@@ -15,7 +15,7 @@ from sqlalchemy.exc import IntegrityError
 from service.settings import shipped
 from service.store.engine import make_engine
 from service.store.migrate import configuration, migrate
-from service.store.records import Claim, Record
+from service.store.records import Claim, Record, Sight
 from service.store.store import ClaimLostError, Store, StoreUnavailableError
 from service.store.tables import REVISION, metadata
 
@@ -51,16 +51,6 @@ def other(number: int, **changes: object) -> Record:
     return replace(PLAIN, **{**base, **changes})
 
 
-def test_sqlite_is_durable_and_keeps_foreign_keys(store):
-    """SQLite's documentation: in WAL mode only synchronous=FULL (2) syncs each commit."""
-    with store.engine.connect() as connection:
-        said = {
-            name: connection.exec_driver_sql(f"PRAGMA {name}").scalar()
-            for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")
-        }
-    assert said == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "busy_timeout": 15000}
-
-
 def test_migrations_make_exactly_the_tables_of_the_code(url):
     engine = make_engine(url)
     with engine.connect() as connection:
@@ -85,22 +75,22 @@ def test_migrating_twice_changes_nothing(url, store):
     with store.writing() as book:
         book.add(PLAIN)
     migrate(url, shipped("migrations"))
-    assert store.find("local", PLAIN.id).answer == PLAIN.answer
+    assert store.find(Sight("local"), PLAIN.id).answer == PLAIN.answer
 
 
 def test_a_record_comes_back_as_it_was_written(store):
     with store.writing() as book:
         book.add(PLAIN)
-    assert store.find("local", PLAIN.id) == PLAIN
-    assert store.find("other", PLAIN.id) is None
-    assert store.find("local", "nothing") is None
+    assert store.find(Sight("local"), PLAIN.id) == PLAIN
+    assert store.find(Sight("other"), PLAIN.id) is None
+    assert store.find(Sight("local"), "nothing") is None
 
 
 def test_a_later_record_shows_on_the_former_without_changing_it(store):
     with store.writing() as book:
         book.add(PLAIN)
         book.add(other(2, replaces=PLAIN.id))
-    found = store.find("local", PLAIN.id)
+    found = store.find(Sight("local"), PLAIN.id)
     assert found == replace(PLAIN, replaced_by="id-2")
 
 
@@ -123,7 +113,7 @@ def test_a_failing_transaction_leaves_nothing_and_gives_its_number_back(store):
 
     with pytest.raises(ZeroDivisionError):
         fail()
-    assert store.find("local", PLAIN.id) is None
+    assert store.find(Sight("local"), PLAIN.id) is None
     with store.writing() as book:
         assert book.next_sequence("local", 2026) == 1
 
@@ -152,10 +142,10 @@ def test_pages_run_newest_first_without_gap_or_repeat(store):
     with store.writing() as book:
         for number in range(1, 8):
             book.add(other(number, crop="apple" if number % 2 else "onion"))
-    first = store.page("local", None, 3, {})
-    second = store.page("local", first[-1].serial, 10, {})
+    first = store.page(Sight("local"), None, 3, {})
+    second = store.page(Sight("local"), first[-1].serial, 10, {})
     assert [line.number[-1] for line in (*first, *second)] == list("7654321")
-    assert [line.id for line in store.page("local", None, 10, {"crop": "onion", "outcome": None})] == [
+    assert [line.id for line in store.page(Sight("local"), None, 10, {"crop": "onion", "outcome": None})] == [
         "id-6",
         "id-4",
         "id-2",
@@ -191,7 +181,7 @@ def test_a_dead_request_gives_its_key_up_and_can_leave_no_effect(store):
 
     with pytest.raises(ClaimLostError):
         wake()
-    assert store.find("local", PLAIN.id) is None
+    assert store.find(Sight("local"), PLAIN.id) is None
 
 
 def test_keys_are_kept_for_at_least_a_day_and_then_forgotten(store):
@@ -209,5 +199,5 @@ def test_a_missing_or_foreign_database_is_not_ready(tmp_path, store):
     empty = Store(f"sqlite:///{tmp_path / 'empty.db'}")
     assert not empty.ready()
     with pytest.raises(StoreUnavailableError):
-        empty.find("local", "x")
+        empty.find(Sight("local"), "x")
     empty.close()

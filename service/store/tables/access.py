@@ -36,4 +36,4 @@ api_key = sa.Table(
     sa.Column("replaces", sa.String(36), sa.ForeignKey("api_key.id"), unique=True),
 )
 """``kind``: secret or publishable. The secret itself is never kept: only its prefix, to find it, and its hash.
-``origins`` are separated by spaces. ``replaces`` is the key that this one was rotated from; one key has one successor."""
+``origins`` are separated by spaces. ``replaces`` is the key that this one was rotated from; a key has one successor."""
