@@ -108,6 +108,13 @@ def decide(
     return Decision(OUTCOMES[ranked[0].severity] if ranked else RELEASED, ranked)
 
 
+def stopped(decided: Decision, standing: Reason | None) -> Decision:
+    """The same, held where something else than the case stands against letting it out unread."""
+    if standing is None or decided.outcome in ("held", "refused"):
+        return decided
+    return Decision("held", (standing, *decided.reasons))
+
+
 def _gravest_first(item: tuple[int, Reason]) -> int:
     return -item[0]
 

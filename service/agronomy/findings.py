@@ -347,7 +347,10 @@ class Edited(NamedTuple):
 
 @dataclass(slots=True)
 class Interpretation:
-    """The whole answer to one submission, before numbering, storing and wording."""
+    """The whole answer to one submission, before numbering, storing and wording.
+
+    ``by_rules`` is the outcome of the rules alone, whoever read the case and whatever stands against its release.
+    """
 
     outcome: str
     reasons: tuple[Reason, ...]
@@ -366,5 +369,6 @@ class Interpretation:
     crop: str | None
     as_of: date
     edited: tuple[Edited, ...] = ()
+    by_rules: str = "released"
     materials: tuple[MaterialUse, ...] = ()
     supply: tuple[SupplyNote, ...] = ()

@@ -27,7 +27,7 @@ from service.agronomy import (
     texture,
     water,
 )
-from service.agronomy.findings import Interpretation
+from service.agronomy.findings import Interpretation, Reason
 from service.agronomy.judgement import Judgement
 from service.agronomy.sample import Case
 from service.agronomy.submission import Submission
@@ -41,6 +41,7 @@ def interpret(
     explain: bool = True,
     *,
     judged_by: Judgement | None = None,
+    standing: Reason | None = None,
 ) -> Interpretation:
     """What the results mean for the target, what to do, what not to do, and whether a person must look first.
 
@@ -51,6 +52,7 @@ def interpret(
         explain: make steps, borderline classes, rivals, alternatives, summary, open subjects and citations.
             Ratings, amounts and outcome do not depend on it.
         judged_by: what a person who read the case decided; the rules alone where nobody has.
+        standing: why a report of this kind does not go out unread at present, whatever the rules say.
     """
     understood = door.understand(submission, library, today, explain)
     checked = quality.check(understood.case)
@@ -76,7 +78,7 @@ def interpret(
     warned = cautions.gather(case, rated.findings, salts, exchangeable, acidity, irrigation, recommendations)
     reasons = (*understood.reasons, *checked.reasons, *rated.reasons, *nutrients.reasons, *over)
     by_rules = decision.decide(case, reasons, recommendations, warned, salts, exchangeable)
-    decided = judgement.cleared(by_rules, judged, judged_by)
+    decided = decision.stopped(judgement.cleared(by_rules, judged, judged_by), standing)
     answer = Interpretation(
         outcome=decided.outcome,
         reasons=decided.reasons,
@@ -95,6 +97,7 @@ def interpret(
         crop=case.crop.id if case.crop else None,
         as_of=case.as_of,
         edited=judged.edited,
+        by_rules=by_rules.outcome,
     )
     return _explained(case, answer, acidity) if explain else answer
 

@@ -7,7 +7,9 @@ from typing import Any, Generic, TypeVar, overload
 
 import sqlalchemy as sa
 
+from service.store.classes import Classes
 from service.store.keys import Keys
+from service.store.reviews import Reviews
 from service.store.trail import Trail
 
 Kind = TypeVar("Kind")
@@ -38,7 +40,9 @@ class Area(Generic[Kind]):
 class Areas:
     """One transaction: its connection, and every area on it."""
 
+    classes = Area(Classes)
     keys = Area(Keys)
+    reviews = Area(Reviews)
     trail = Area(Trail)
 
     def __init__(self, connection: sa.Connection) -> None:

@@ -80,13 +80,6 @@ class Classes:
         )
         return [Change(*row) for row in self._connection.execute(query)]
 
-    def due(self, now: str) -> list[Change]:
-        """Undecided wishes whose day has come."""
-        query = sa.select(*_columns(release_class_change, Change)).where(
-            release_class_change.c.decided_at.is_(None), release_class_change.c.effective_at <= now
-        )
-        return [Change(*row) for row in self._connection.execute(query)]
-
     def decide(self, id: str, at: str, by: str | None) -> None:  # noqa: A002
         """Close a wish; ``by`` is None where it was withdrawn or overtaken."""
         wish = sa.update(release_class_change).where(release_class_change.c.id == id)

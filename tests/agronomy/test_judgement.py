@@ -7,14 +7,13 @@ per acre: the largest published rate, Arizona vegetables). Acid needs a person (
 import pytest
 from making import DAY, submission
 
-from service.agronomy.findings import Interpretation
+from service.agronomy.findings import Interpretation, Reason
 from service.agronomy.interpret import interpret
 from service.agronomy.judgement import Edit, Judgement, WrongEdit
 from service.agronomy.submission import Quantity, Result
 from service.agronomy.tables import Library
 
 WHY = "The lawn is shaded and grows slowly."
-HELD = {"requests": ("acid",)}
 
 
 def read(library: Library, *edits: Edit, **case: object) -> Interpretation:
@@ -88,3 +87,11 @@ def test_an_edit_that_cannot_be_made_says_why(library: Library, edit: Edit, fiel
         read(library, edit)
     assert wrong.value.field == field
     assert wrong.value.expected
+
+
+def test_what_stands_against_release_holds_a_sound_report_and_keeps_the_outcome_of_the_rules(library: Library) -> None:
+    stopped = Reason("class_paused", "hold")
+    found = interpret(submission(), library, DAY, standing=stopped)
+    assert (found.outcome, found.by_rules, found.reasons[0]) == ("held", "released", stopped)
+    assert found.summary is not None
+    assert not any("apply" in action.code for action in found.summary.actions), "no amount leaves with the summary"
