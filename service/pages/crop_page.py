@@ -9,9 +9,13 @@ from service.catalog.catalog import Catalog
 from service.pages.ladders import Subject, Warrant, said, subjects
 from service.pages.rates import Nutrient, nutrients
 from service.pages.search import Hit, hit
+from service.pages.timing import Season, rows_of, seasons
 from service.pages.tolerances import Response, Tolerance, acidity, tolerances
 from service.pages.worked import Worked, worked_cases
 from service.render.words import Words
+
+COMMON_PRACTICE = Warrant(("practice",), "", "practice", "")
+"""What season notes rest on: no single source prints them."""
 
 
 class Caution(NamedTuple):
@@ -28,13 +32,16 @@ class CropPage(NamedTuple):
 
     hit: Hit
     depth: tuple[str, str]
+    traits: tuple[str, ...]
     notes: tuple[str, ...]
+    notes_warrant: Warrant
     cautions: tuple[Caution, ...]
     alternatives: tuple[Hit, ...]
     acidity: Response | None
     tolerances: tuple[Tolerance, ...]
     subjects: tuple[Subject, ...]
     nutrients: tuple[Nutrient, ...]
+    seasons: tuple[Season, ...]
     cases: tuple[Worked, ...]
     editions: tuple[str, ...]
     sources: tuple[Source, ...]
@@ -46,7 +53,9 @@ def crop_page(crop: Crop, library: Library, catalog: Catalog, words: Words) -> C
     return CropPage(
         hit=hit(crop, words.language),
         depth=_depth(crop, words),
+        traits=tuple(sorted(_trait(trait, words) for trait in crop.traits)),
         notes=tuple(_note(code, words) for code in crop.notes),
+        notes_warrant=COMMON_PRACTICE,
         cautions=tuple(_cautions(crop, words)),
         alternatives=tuple(
             hit(library.crops[name], words.language) for name in crop.alternatives if name in library.crops
@@ -55,9 +64,10 @@ def crop_page(crop: Crop, library: Library, catalog: Catalog, words: Words) -> C
         tolerances=tolerances(crop, words),
         subjects=subjects(crop.sufficiency, crop.calibrations, words),
         nutrients=nutrients(crop.amounts, crop.calibrations, words),
+        seasons=seasons(crop.amounts, library, words),
         cases=worked_cases(file.folder, words) if file else (),
         editions=catalog.editions_of(crop.id),
-        sources=cited(_rows(crop), catalog.sources),
+        sources=cited(_rows(crop, library), catalog.sources),
     )
 
 
@@ -80,10 +90,18 @@ def _cautions(crop: Crop, words: Words) -> Iterable[Caution]:
         )
 
 
-def _rows(crop: Crop) -> Iterable[Any]:
+def _trait(trait: str, words: Words) -> str:
+    code = f"page.library.trait.{trait}"
+    return words.text(code) if words.has(code) else trait.replace("_", " ")
+
+
+def _rows(crop: Crop, library: Library) -> Iterable[Any]:
     yield from (*crop.sufficiency, *crop.amounts, *crop.salt_rivals, *crop.cautions)
     single: tuple[Row | None, ...] = (crop.salt, crop.boron, crop.chloride, crop.pH_source)
     yield from (row for row in single if row is not None)
+    yield from (row for rows in rows_of(crop.amounts, library).values() for row in rows)
+    if crop.notes:
+        yield COMMON_PRACTICE
 
 
 def cited(rows: Iterable[Any], sources: Mapping[str, Source]) -> tuple[Source, ...]:
