@@ -1,5 +1,7 @@
 """Organizations and keys, the intake form, release and review, the trail, links, recalls; more about each report."""
 
+import hashlib
+
 import sqlalchemy as sa
 from alembic import op
 
@@ -12,6 +14,7 @@ SERIAL = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 
 
 def upgrade() -> None:
+    _move_editions_out()
     op.create_table(
         "identity",
         sa.Column("id", sa.String(length=36), nullable=False),
@@ -271,35 +274,9 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("review", "code", name=op.f("pk_review_reason")),
     )
     op.create_index("ix_review_reason_code", "review_reason", ["code"])
-    op.add_column("interpretation", sa.Column("laboratory_organization", sa.String(length=64)))
-    op.add_column("interpretation", sa.Column("sample", sa.String(length=36)))
-    op.add_column("interpretation", sa.Column("place", sa.String(length=100)))
-    op.add_column("interpretation", sa.Column("taken_on", sa.String(length=10)))
-    op.add_column("interpretation", sa.Column("county", sa.String(length=80)))
-    op.add_column("interpretation", sa.Column("release_class", sa.String(length=160)))
-    op.add_column("interpretation", sa.Column("released_by", sa.String(length=10)))
-    op.add_column("interpretation", sa.Column("sandbox", sa.Boolean(), server_default=sa.false(), nullable=False))
-    op.create_index(
-        "ix_interpretation_laboratory_organization_serial", "interpretation", ["laboratory_organization", "serial"]
-    )
-    op.create_index("ix_interpretation_organization_place", "interpretation", ["organization", "place"])
-    op.create_index("ix_interpretation_organization_serial", "interpretation", ["organization", "serial"])
-    op.create_index(op.f("ix_interpretation_sample"), "interpretation", ["sample"])
 
 
 def downgrade() -> None:
-    op.drop_index(op.f("ix_interpretation_sample"), table_name="interpretation")
-    op.drop_index("ix_interpretation_organization_serial", table_name="interpretation")
-    op.drop_index("ix_interpretation_organization_place", table_name="interpretation")
-    op.drop_index("ix_interpretation_laboratory_organization_serial", table_name="interpretation")
-    op.drop_column("interpretation", "sandbox")
-    op.drop_column("interpretation", "released_by")
-    op.drop_column("interpretation", "release_class")
-    op.drop_column("interpretation", "county")
-    op.drop_column("interpretation", "taken_on")
-    op.drop_column("interpretation", "place")
-    op.drop_column("interpretation", "sample")
-    op.drop_column("interpretation", "laboratory_organization")
     op.drop_index("ix_review_reason_code", table_name="review_reason")
     op.drop_table("review_reason")
     op.drop_table("void")
@@ -335,3 +312,169 @@ def downgrade() -> None:
     op.drop_table("legal_hold")
     op.drop_index(op.f("ix_identity_organization"), table_name="identity")
     op.drop_table("identity")
+    _move_editions_in()
+
+
+def _columns() -> list[sa.Column]:
+    return [
+        sa.Column("serial", SERIAL, autoincrement=True, nullable=False),
+        sa.Column("id", sa.String(length=36), nullable=False),
+        sa.Column("organization", sa.String(length=64), nullable=False),
+        sa.Column("year", sa.Integer(), nullable=False),
+        sa.Column("sequence", sa.Integer(), nullable=False),
+        sa.Column("number", sa.String(length=20), nullable=False),
+        sa.Column("issued_at", sa.String(length=32), nullable=False),
+        sa.Column("issued_on", sa.String(length=10), nullable=False),
+        sa.Column("outcome", sa.String(length=10), nullable=False),
+        sa.Column("crop", sa.String(length=80)),
+        sa.Column("laboratory", sa.String(length=100)),
+        sa.Column("lab_number", sa.String(length=100)),
+        sa.Column("revision", sa.Integer(), nullable=False),
+        sa.Column("case_key", sa.String(length=64)),
+        sa.Column("business_key", sa.String(length=64)),
+        sa.Column("content_sha256", sa.String(length=64), nullable=False),
+        sa.Column("submission_sha256", sa.String(length=64), nullable=False),
+        sa.Column("answer_sha256", sa.String(length=64), nullable=False),
+        sa.Column("engine", sa.String(length=80), nullable=False),
+        sa.Column("replaces", sa.String(length=36)),
+    ]
+
+
+def _added() -> list[sa.Column]:
+    return [
+        sa.Column("laboratory_organization", sa.String(length=64)),
+        sa.Column("sample", sa.String(length=36)),
+        sa.Column("place", sa.String(length=100)),
+        sa.Column("taken_on", sa.String(length=10)),
+        sa.Column("county", sa.String(length=80)),
+        sa.Column("release_class", sa.String(length=160)),
+        sa.Column("released_by", sa.String(length=10)),
+        sa.Column("sandbox", sa.Boolean(), server_default=sa.false(), nullable=False),
+        sa.Column("circumstances", sa.Text()),
+    ]
+
+
+def _documents() -> list[sa.Column]:
+    return [
+        sa.Column("submission", sa.LargeBinary(), nullable=False),
+        sa.Column("answer", sa.LargeBinary(), nullable=False),
+        sa.Column("draft", sa.LargeBinary()),
+    ]
+
+
+def _first() -> list[str]:
+    """The columns of 0001, but ``editions``."""
+    return [column.name for column in (*_columns(), *_documents())]
+
+
+def _constraints() -> list[sa.Constraint]:
+    return [
+        sa.ForeignKeyConstraint(
+            ["replaces"], ["interpretation.id"], name=op.f("fk_interpretation_replaces_interpretation")
+        ),
+        sa.PrimaryKeyConstraint("serial", name=op.f("pk_interpretation")),
+        sa.UniqueConstraint("business_key", name=op.f("uq_interpretation_business_key")),
+        sa.UniqueConstraint("id", name=op.f("uq_interpretation_id")),
+        sa.UniqueConstraint(
+            "organization", "year", "sequence", name=op.f("uq_interpretation_organization_year_sequence")
+        ),
+        sa.UniqueConstraint("replaces", name=op.f("uq_interpretation_replaces")),
+    ]
+
+
+INDEXES = {
+    "ix_interpretation_case_key": ["case_key"],
+    "ix_interpretation_issued_on_organization": ["issued_on", "organization", "serial"],
+    "ix_interpretation_laboratory_lab_number": ["laboratory", "lab_number"],
+    "ix_interpretation_laboratory_organization_serial": ["laboratory_organization", "serial"],
+    "ix_interpretation_layout_crop": ["layout", "crop"],
+    "ix_interpretation_organization_crop_serial": ["organization", "crop", "serial"],
+    "ix_interpretation_organization_outcome_serial": ["organization", "outcome", "serial"],
+    "ix_interpretation_organization_place_serial": ["organization", "place", "serial"],
+    "ix_interpretation_organization_serial": ["organization", "serial"],
+    "ix_interpretation_outcome_serial": ["outcome", "serial"],
+    "ix_interpretation_sample": ["sample"],
+}
+FORMER_INDEXES = {
+    "ix_interpretation_case_key": ["case_key"],
+    "ix_interpretation_crop": ["crop"],
+    "ix_interpretation_laboratory_lab_number": ["laboratory", "lab_number"],
+    "ix_interpretation_outcome": ["outcome"],
+}
+
+
+def _move_editions_out() -> None:
+    """The editions move to a table of their own, and on SQLite the documents to the end of the row.
+
+    Nothing refers to interpretations yet but they themselves, so the table may be made anew and filled in order.
+    """
+    layout = op.create_table(
+        "layout",
+        sa.Column("id", SERIAL, autoincrement=True, nullable=False),
+        sa.Column("sha256", sa.String(length=64), nullable=False),
+        sa.Column("editions", sa.Text(), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_layout")),
+        sa.UniqueConstraint("sha256", name=op.f("uq_layout_sha256")),
+    )
+    kept = op.get_bind().execute(sa.text("SELECT DISTINCT editions FROM interpretation")).scalars().all()
+    rows = [{"sha256": hashlib.sha256(editions.encode()).hexdigest(), "editions": editions} for editions in kept]
+    if rows:
+        op.bulk_insert(layout, rows)
+    _drop_indexes()
+    if op.get_bind().dialect.name == "postgresql":
+        _alter(
+            add=[*_added(), sa.Column("layout", SERIAL)], fill="layout = layout.id", where=BY_TEXT, drop=["editions"]
+        )
+        op.create_foreign_key(LAYOUT_KEY, "interpretation", "layout", ["layout"], ["id"])
+    else:
+        points = sa.ForeignKeyConstraint(["layout"], ["layout.id"], name=LAYOUT_KEY)
+        shape = [*_columns(), *_added(), sa.Column("layout", SERIAL, nullable=False), *_documents(), points]
+        _remake(shape, "layout", "layout.id", BY_TEXT)
+    for name, columns in INDEXES.items():
+        op.create_index(name, "interpretation", columns)
+
+
+def _move_editions_in() -> None:
+    _drop_indexes()
+    editions = sa.Column("editions", sa.Text())
+    if op.get_bind().dialect.name == "postgresql":
+        gone = ["layout", *(column.name for column in _added())]
+        _alter(add=[editions], fill="editions = layout.editions", where=BY_ID, drop=gone)
+    else:
+        editions.nullable = False
+        _remake([*_columns(), *_documents(), editions], "editions", "layout.editions", BY_ID)
+    op.drop_table("layout")
+    for name, columns in FORMER_INDEXES.items():
+        op.create_index(name, "interpretation", columns)
+
+
+LAYOUT_KEY = "fk_interpretation_layout_layout"
+BY_TEXT = "layout.editions = interpretation.editions"
+BY_ID = "layout.id = interpretation.layout"
+
+
+def _alter(add: list[sa.Column], fill: str, where: str, drop: list[str]) -> None:
+    for column in add:
+        op.add_column("interpretation", column)
+    op.execute(f"UPDATE interpretation SET {fill} FROM layout WHERE {where}")  # noqa: S608
+    op.alter_column("interpretation", add[-1].name, nullable=False)
+    for name in drop:
+        op.drop_column("interpretation", name)
+
+
+def _remake(shape: list[sa.Column | sa.Constraint], column: str, value: str, where: str) -> None:
+    """SQLite: make the table anew under its name, fill it from the former one, one column of the layout beside."""
+    op.rename_table("interpretation", "interpretation_before")
+    op.create_table("interpretation", *shape, *_constraints(), sqlite_autoincrement=True)
+    copied = ", ".join(f"old.{name}" for name in _first())
+    op.execute(
+        f"INSERT INTO interpretation ({', '.join(_first())}, {column}) SELECT {copied}, {value} "  # noqa: S608
+        f"FROM interpretation_before old JOIN layout ON {where.replace('interpretation.', 'old.')} ORDER BY old.serial"
+    )
+    op.drop_table("interpretation_before")
+
+
+def _drop_indexes() -> None:
+    for index in sa.inspect(op.get_bind()).get_indexes("interpretation"):
+        if not index.get("duplicates_constraint"):
+            op.drop_index(index["name"], table_name="interpretation")

@@ -11,6 +11,7 @@ from service.store.classes import Classes
 from service.store.keys import Keys
 from service.store.reviews import Reviews
 from service.store.trail import Trail
+from service.store.usage import Usage
 
 Kind = TypeVar("Kind")
 
@@ -44,6 +45,7 @@ class Areas:
     keys = Area(Keys)
     reviews = Area(Reviews)
     trail = Area(Trail)
+    usage = Area(Usage)
 
     def __init__(self, connection: sa.Connection) -> None:
         self.connection = connection

@@ -42,6 +42,7 @@ class Record:
     release_class: str | None = None
     released_by: str | None = None
     sandbox: bool = False
+    circumstances: str | None = None
     replaced_by: str | None = None
 
 

@@ -3,7 +3,6 @@ processes queue instead of failing half-way."""
 
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import asdict
 from typing import Any
 
 import sqlalchemy as sa
@@ -13,9 +12,10 @@ from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
 from service.store.areas import Areas
 from service.store.engine import make_engine
+from service.store.interned import sha256_of
 from service.store.records import Claim, Former, Heading, Kept, Record, Sight
 from service.store.sight import owners, seen
-from service.store.tables import REVISION, interpretation, report_number, request_key
+from service.store.tables import REVISION, interpretation, layout, report_number, request_key
 
 KEPT_SECONDS = 48 * 3600
 WRITERS = 7_264_631
@@ -98,9 +98,10 @@ class Store:
     def find(self, sight: Sight, id: str) -> Record | None:  # noqa: A002
         """One interpretation that is in sight, with what became of it."""
         later = interpretation.alias("later")
-        columns = [column for column in interpretation.c if column.name != "serial"]
+        columns = [column for column in interpretation.c if column.name not in ("serial", "layout")]
         query = (
-            sa.select(*columns, later.c.id.label("replaced_by"))
+            sa.select(*columns, layout.c.editions, later.c.id.label("replaced_by"))
+            .join_from(interpretation, layout)
             .outerjoin(later, later.c.replaces == interpretation.c.id)
             .where(interpretation.c.id == id, seen(sight))
         )
@@ -130,13 +131,15 @@ class Store:
 
     def laid_out(self) -> list[tuple[str | None, str]]:
         """Every combination of crop and tables in force that anything kept was made with."""
-        query = sa.select(interpretation.c.crop, interpretation.c.editions).distinct()
+        pairs = sa.select(interpretation.c.layout, interpretation.c.crop).distinct().subquery()
+        query = sa.select(pairs.c.crop, layout.c.editions).join_from(pairs, layout, pairs.c.layout == layout.c.id)
         with self._reading() as connection:
             return [(crop, editions) for crop, editions in connection.execute(query)]
 
     def answers_on(self, laid_out: str) -> Iterator[bytes]:
         """The answers made with exactly these tables in force, one after the other."""
-        query = sa.select(interpretation.c.answer).where(interpretation.c.editions == laid_out)
+        same = sa.select(layout.c.id).where(layout.c.sha256 == sha256_of(laid_out)).scalar_subquery()
+        query = sa.select(interpretation.c.answer).where(interpretation.c.layout == same)
         with self._reading() as connection:
             yield from (bytes(answer) for answer in connection.execute(query).scalars())
 
@@ -147,6 +150,10 @@ class Store:
                 return connection.execute(sa.text("SELECT version_num FROM alembic_version")).scalar() == REVISION
         except SQLAlchemyError:
             return False
+
+
+KEPT_COLUMNS = [column.name for column in interpretation.c if column.name not in ("serial", "layout")]
+ADD = sa.insert(interpretation).returning(interpretation.c.serial)
 
 
 class Book(Areas):
@@ -172,15 +179,23 @@ class Book(Areas):
         )
         return [Former(*row) for row in self.connection.execute(query)]
 
+    def newest(self, id: str) -> str:  # noqa: A002
+        """The interpretation at the end of the chain of replacements that one belongs to."""
+        later = sa.select(interpretation.c.id).where(interpretation.c.replaces == sa.bindparam("former"))
+        while (following := self.connection.execute(later, {"former": id}).scalar()) is not None:
+            id = following  # noqa: A001
+        return id
+
     def answer_of(self, id: str) -> bytes:  # noqa: A002
         """The stored answer of one interpretation."""
         query = sa.select(interpretation.c.answer).where(interpretation.c.id == id)
         return bytes(self.connection.execute(query).scalar_one())
 
-    def add(self, record: Record) -> None:
-        """Keep one interpretation."""
-        values = {name: value for name, value in asdict(record).items() if name != "replaced_by"}
-        self.connection.execute(sa.insert(interpretation).values(values))
+    def add(self, record: Record) -> int:
+        """Keep one interpretation. Returns its serial number."""
+        values = {name: getattr(record, name) for name in KEPT_COLUMNS}
+        values["layout"] = self.usage.layout_of(record.editions)
+        return int(self.connection.execute(ADD, values).scalar_one())
 
     def claim(self, claim: Claim, body_sha256: str, now: float, stale_after: float) -> Kept | None:
         """Take an idempotency key; what is known of it when somebody holds it already, else None."""

@@ -3,7 +3,7 @@
 from service.store.tables.access import api_key, organization
 from service.store.tables.base import metadata
 from service.store.tables.intake import identity, legal_hold, sample
-from service.store.tables.records import interpretation, report_number, request_key
+from service.store.tables.records import interpretation, layout, report_number, request_key
 from service.store.tables.release import release_class, release_class_change, review, review_reason
 from service.store.tables.sharing import recall, recall_item, report_link, use_word, used, void
 from service.store.tables.trail import notice, trail, trail_head
@@ -16,6 +16,7 @@ __all__ = [
     "api_key",
     "identity",
     "interpretation",
+    "layout",
     "legal_hold",
     "metadata",
     "notice",
