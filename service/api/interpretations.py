@@ -66,7 +66,7 @@ def submit(query: dict[str, Any]) -> Response:
     """Interpret one sample for one target."""
     body = json_body()
     if not query["store"]:
-        return tagged(answer_only(body, office()))
+        return tagged(answer_only(caller(), body, office()))
     key = _key()
     if key is None:
         return _reply(issue(caller(), body, office()))

@@ -49,13 +49,14 @@ def _answer(body: bytes, form: str) -> bytes:
     import orjson
 
     from service.catalog.catalog import load_catalog
+    from service.desk.callers import OPEN_CALLER
     from service.desk.engine import engine_id
     from service.desk.issue import answer_only
     from service.desk.office import Office
     from service.render.text import report
 
     office = Office(load_catalog(Settings.from_environment().crop_folders), engine_id())
-    tree = orjson.loads(answer_only(body, office))
+    tree = orjson.loads(answer_only(OPEN_CALLER, body, office))
     if form == "json":
         return orjson.dumps(tree, option=orjson.OPT_INDENT_2 | orjson.OPT_APPEND_NEWLINE)
     words = office.words(office.library(date.fromisoformat(tree["as_of"])), tree["language"])

@@ -11,8 +11,8 @@ from service.contract.json_body import read_json
 from service.contract.problem import Problem, ProblemError
 from service.contract.submission import load_submission
 from service.desk.callers import Caller
+from service.desk.drafting import Circumstances, draft
 from service.desk.intake import Received, sha256
-from service.desk.issue import draft
 from service.desk.office import Office
 from service.render.text import report
 from service.store.records import Record
@@ -109,5 +109,7 @@ def _again(record: Record, office: Office, library: Library) -> bytes:
         id=record.id,
         number=record.number,
         replaces=record.replaces,
+        released_by=record.released_by or "rules",
     )
-    return encoded(draft(Received(record.submission, submission, library, today), office, issued).shown)
+    received = Received(record.submission, submission, library, today)
+    return encoded(draft(received, office, issued, Circumstances.decoded(record.circumstances)).shown)

@@ -56,11 +56,11 @@ def gate_of(caller: Caller, office: Office, crop_group: str) -> Gate:
     return Gate(name, crop_group, mode, share)
 
 
-def standing(gate: Gate) -> Reason | None:
+def standing(mode: str) -> Reason | None:
     """What stands against letting a report out unread, whatever the rules say; None where nothing does."""
-    if gate.mode == RELEASE:
+    if mode == RELEASE:
         return None
-    if gate.mode == PAUSED:
+    if mode == PAUSED:
         return Reason("class_paused", "hold", ask=Note("ask.class_paused"))
     return Reason("class_in_shadow", "hold", ask=Note("ask.class_in_shadow"))
 

@@ -97,9 +97,9 @@ def test_unknown_address_is_a_problem_document(client):
 
 def test_our_own_fault_tells_nothing(app, client, monkeypatch):
     """A bug in the core reaches the caller as a bare 500."""
-    import service.desk.issue as desk
+    import service.desk.drafting as desk
 
-    def broken(*_):
+    def broken(*_, **__):
         raise ValueError("secret path /etc/x")
 
     monkeypatch.setattr(desk, "interpret", broken)

@@ -68,9 +68,9 @@ def test_submission_at_fault_is_1_with_its_place(tmp_path, capsys, content, told
 
 def test_a_fault_of_ours_is_70_in_one_line(monkeypatch, capsys):
     """70 is EX_SOFTWARE of sysexits.h."""
-    import service.desk.issue as desk
+    import service.desk.drafting as desk
 
-    def broken(*_):
+    def broken(*_, **__):
         raise RuntimeError("secret")
 
     monkeypatch.setattr(desk, "interpret", broken)

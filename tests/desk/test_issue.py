@@ -40,7 +40,7 @@ def test_numbers_begin_anew_with_the_year(office):
 def test_an_answer_that_is_not_kept_differs_only_in_what_keeping_adds(office):
     kept, loose = (
         orjson.loads(issue(OPEN_CALLER, sent(LAWN), office).body),
-        orjson.loads(answer_only(sent(LAWN), office)),
+        orjson.loads(answer_only(OPEN_CALLER, sent(LAWN), office)),
     )
     assert (loose["id"], loose["number"]) == (None, None)
     assert {**kept, "id": None, "number": None} == loose
@@ -118,7 +118,7 @@ def test_a_held_answer_keeps_amounts_from_the_submitter_and_the_whole_for_the_re
 
 def test_a_held_answer_shows_no_amount_when_it_is_not_kept_either(office):
     """It says how to have it looked at, since it is on nobody's desk."""
-    shown = orjson.loads(answer_only(sent(LEAD), office))
+    shown = orjson.loads(answer_only(OPEN_CALLER, sent(LEAD), office))
     assert {reason["code"]: reason["ask"] for reason in shown["reasons"]}["held_not_kept"]
     assert {item["kind"] for item in shown["recommendations"]}.isdisjoint({"nutrient", "amendment", "water"})
 
@@ -139,7 +139,7 @@ def test_pins_that_name_nothing_are_refused_at_their_place(office, editions):
 def test_earlier_results_are_compared_but_never_kept(office):
     earlier = [{"taken_on": "2023-04-01", "results": LAWN["results"][:1]}]
     document = {**LAWN, "earlier": earlier}
-    assert orjson.loads(answer_only(sent(document), office))["outcome"] == "released"
+    assert orjson.loads(answer_only(OPEN_CALLER, sent(document), office))["outcome"] == "released"
     with pytest.raises(ProblemError) as caught:
         issue(OPEN_CALLER, sent(document), office)
     assert caught.value.problem.errors[0].pointer == "/earlier"

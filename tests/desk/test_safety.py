@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from service.catalog.catalog import load_catalog
+from service.desk.callers import OPEN_CALLER
 from service.desk.issue import answer_only
 from service.desk.office import Office
 
@@ -42,7 +43,7 @@ def stricter(office: Office, tmp_path: Path) -> Office:
 def test_the_newest_level_judges(office: Office, stricter: Office, options: dict[str, Any]) -> None:
     """180 mg/kg lead is below the first edition's 200 and above the newer 150: only the newer one may judge."""
     body = json.dumps({**LEAD, "options": options}).encode()
-    before, after = (json.loads(answer_only(body, desk)) for desk in (office, stricter))
+    before, after = (json.loads(answer_only(OPEN_CALLER, body, desk)) for desk in (office, stricter))
     assert before["outcome"] != "held"
     assert after["outcome"] == "held"
     assert any(reason["code"] == "total_metal" for reason in after["reasons"])

@@ -39,5 +39,5 @@ def test_replacing_says_so_in_the_row_and_tells_the_organization(office):
 def test_what_keeps_nothing_writes_no_row(office):
     issue(OPEN_CALLER, sent(LAWN), office)
     issue(OPEN_CALLER, sent(LAWN), office)
-    answer_only(sent(LAWN), office)
+    answer_only(OPEN_CALLER, sent(LAWN), office)
     assert len(rows(office)) == 1

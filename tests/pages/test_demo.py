@@ -12,6 +12,7 @@ from flask.testing import FlaskClient
 
 from service.agronomy.tables import Library
 from service.catalog.catalog import Catalog
+from service.desk.callers import OPEN_CALLER
 from service.desk.issue import answer_only
 from service.desk.office import Office
 from service.render.text import report
@@ -44,7 +45,7 @@ def office(catalog: Catalog) -> Office:
 def answer_to(case: str, office: Office, **options: str) -> dict[str, Any]:
     submission = json.loads((FOLDER / f"{case}.json").read_text("utf-8"))
     submission["options"].update(options)
-    found: dict[str, Any] = json.loads(answer_only(json.dumps(submission).encode(), office))
+    found: dict[str, Any] = json.loads(answer_only(OPEN_CALLER, json.dumps(submission).encode(), office))
     return found
 
 
