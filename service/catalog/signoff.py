@@ -4,6 +4,8 @@
 """
 
 import csv
+import fcntl
+import os
 from collections.abc import Iterable, Mapping
 from datetime import date
 from pathlib import Path
@@ -75,7 +77,7 @@ def record(table: Table, catalog: Catalog, check: Check, corrections: Mapping[st
         raise CheckError(f"{unknown[0]!r} is no source; add it to sources.csv first")
     stamped = check._replace(row=_fingerprint(rows[check.line]))
     found = [stamped._replace(column=name, corrected_to=text) for name, text in corrections.items()] or [stamped]
-    _write(table.folder / f"{table.newest}{CHECKS}", [*read_checks(table.folder, table.newest), *found])
+    _append(table.folder / f"{table.newest}{CHECKS}", found)
     return found
 
 
@@ -118,6 +120,16 @@ def _raw(path: Path) -> tuple[list[str], dict[int, dict[str, str]]]:
 
 def _fingerprint(cells: Mapping[str, str]) -> str:
     return digest("\0".join(f"{name}={text}" for name, text in sorted(cells.items())).encode())[:12]
+
+
+def _append(path: Path, checks: Iterable[Check]) -> None:
+    """Add lines at the end; two who record at once wait for each other."""
+    with path.open("a", encoding="utf-8", newline="") as stream:
+        fcntl.flock(stream, fcntl.LOCK_EX)
+        writer = csv.writer(stream, lineterminator="\n")
+        if stream.seek(0, os.SEEK_END) == 0:
+            writer.writerow(COLUMNS)
+        writer.writerows(checks)
 
 
 def _write(path: Path, checks: Iterable[Check]) -> None:
