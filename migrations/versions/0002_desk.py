@@ -274,9 +274,11 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("review", "code", name=op.f("pk_review_reason")),
     )
     op.create_index("ix_review_reason_code", "review_reason", ["code"])
+    _guard()
 
 
 def downgrade() -> None:
+    _unguard()
     op.drop_index("ix_review_reason_code", table_name="review_reason")
     op.drop_table("review_reason")
     op.drop_table("void")
@@ -478,3 +480,54 @@ def _drop_indexes() -> None:
     for index in sa.inspect(op.get_bind()).get_indexes("interpretation"):
         if not index.get("duplicates_constraint"):
             op.drop_index(index["name"], table_name="interpretation")
+
+
+REFUSALS = (
+    ("trail", "UPDATE", "the trail is only ever appended to", ""),
+    ("trail", "DELETE", "the trail is only ever appended to", ""),
+    ("interpretation", "UPDATE", "an interpretation is never changed", ""),
+    (
+        "interpretation",
+        "DELETE",
+        "an interpretation is deleted only after the trail says so",
+        "NOT EXISTS (SELECT 1 FROM trail WHERE object_kind = 'interpretation' AND object_id = OLD.id "
+        "AND action = 'interpretation.deleted')",
+    ),
+)
+"""Table, statement, what the database answers, and when (empty: always)."""
+
+
+def _guard() -> None:
+    """The database itself refuses to change what must not change."""
+    make = _guard_postgresql if op.get_bind().dialect.name == "postgresql" else _guard_sqlite
+    for refusal in REFUSALS:
+        make(*refusal)
+    if op.get_bind().dialect.name == "postgresql":
+        op.execute("CREATE TRIGGER trail_truncate BEFORE TRUNCATE ON trail EXECUTE FUNCTION trail_delete()")
+
+
+def _guard_sqlite(table: str, statement: str, answer: str, when: str) -> None:
+    op.execute(
+        f"CREATE TRIGGER {table}_{statement.lower()} BEFORE {statement} ON {table} {when and f'WHEN {when} '}"
+        f"BEGIN SELECT RAISE(ABORT, '{answer}'); END"
+    )
+
+
+def _guard_postgresql(table: str, statement: str, answer: str, when: str) -> None:
+    name = f"{table}_{statement.lower()}"
+    refuse = f"RAISE EXCEPTION '{answer}' USING ERRCODE = 'restrict_violation';"
+    given = "OLD" if statement == "DELETE" else "NEW"
+    body = f"IF {when} THEN {refuse} END IF; RETURN {given};" if when else refuse
+    op.execute(f"CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN {body} END $$")
+    op.execute(f"CREATE TRIGGER {name} BEFORE {statement} ON {table} FOR EACH ROW EXECUTE FUNCTION {name}()")
+
+
+def _unguard() -> None:
+    postgresql = op.get_bind().dialect.name == "postgresql"
+    if postgresql:
+        op.execute("DROP TRIGGER trail_truncate ON trail")
+    for table, statement, _, _ in REFUSALS:
+        name = f"{table}_{statement.lower()}"
+        op.execute(f"DROP TRIGGER {name}" + (f" ON {table}" if postgresql else ""))
+        if postgresql:
+            op.execute(f"DROP FUNCTION {name}()")
