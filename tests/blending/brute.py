@@ -10,6 +10,8 @@ from itertools import combinations, product
 
 from service.agronomy.materials.problem import Offer, Problem
 
+EVEN = 1 + Fraction(1, 10**9)
+"""0.01 is a little more than a hundredth: six bags that bring 6 g meet a cap of 6 g."""
 type_of_limit = tuple[tuple[Fraction, ...], Fraction]
 """Factors and a bound: the sum of factors times amounts is at most the bound."""
 
@@ -81,7 +83,7 @@ def _most_bags(problem: Problem, offer: Offer, bag: Fraction) -> int:
 def _rules(problem: Problem, used: Sequence[Offer]) -> list[type_of_limit]:
     """Caps, `most`, slow share, nothing negative."""
     limits: list[type_of_limit] = [
-        (_brings(used, need.nutrient), Fraction(need.cap)) for need in problem.needs if need.cap is not None
+        (_brings(used, need.nutrient), Fraction(need.cap) * EVEN) for need in problem.needs if need.cap is not None
     ]
     for place, offer in enumerate(used):
         unit = tuple(Fraction(int(other == place)) for other in range(len(used)))
