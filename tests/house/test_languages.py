@@ -20,21 +20,8 @@ from service.render.words import Words, placeholders
 ROOT = Path(__file__).resolve().parents[2]
 CATALOGUE = Catalogue()
 PREFIXES = (
-    *(
-        "ask",
-        "calc",
-        "caution",
-        "check",
-        "consult",
-        "do_not",
-        "finding",
-        "how",
-        "limit",
-        "missing",
-        "provenance",
-        "reaction",
-    ),
-    *("reason", "rec", "salt", "sodium", "step", "summary", "texture", "void", "water", "weak", "when"),
+    *("ask", "calc", "caution", "check", "consult", "do_not", "finding", "limit", "missing", "provenance", "reaction"),
+    *("how", "reason", "rec", "salt", "sodium", "step", "summary", "texture", "void", "water", "weak", "when"),
 )
 CODE = re.compile(rf"^({'|'.join(PREFIXES)})(\.[A-Za-z0-9_]+)+$")
 KINDS = ("nutrient", "amendment", "water", "practice", "none_needed", "do_not", "not_suited")
