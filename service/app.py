@@ -11,9 +11,11 @@ from flask.json.provider import JSONProvider
 from service.api import guard, problems
 from service.api.calculations import calculations
 from service.api.interpretations import interpretations
+from service.api.keys import keys
 from service.api.library import library
 from service.api.meta import CONTRACT, meta
 from service.api.openapi import contract, make_api
+from service.api.organizations import organizations
 from service.api.replies import OFFICE
 from service.catalog.catalog import Catalog, load_catalog
 from service.contract.answer import encoded
@@ -80,7 +82,7 @@ def create_app(settings: Settings | None = None, office: Office | None = None) -
     problems.register(app)
     today = office.library(office.now().date())
     api = make_api(app, today)
-    for part in (interpretations, library, calculations, meta):
+    for part in (interpretations, library, calculations, organizations, keys, meta):
         api.register_blueprint(part)
     spec = app.extensions[CONTRACT] = contract(api)
     pages = blueprint(lambda name: office.words(today, name), lambda: spec, lambda: today, lambda: office.catalog)

@@ -7,7 +7,7 @@ from flask import Flask, current_app, g, request
 
 from service.api.replies import office
 from service.contract.problem import Problem, ProblemError
-from service.desk.access_keys import Refused, admit, keyed
+from service.desk.admission import Refused, admit, keyed
 from service.desk.callers import ANYONE, OPEN_CALLER, Caller
 from service.desk.rights import OPEN_SCOPES, demand
 

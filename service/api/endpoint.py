@@ -16,6 +16,9 @@ type_of_shape = type[ma.Schema] | Mapping[str, Any]
 HEADERS = "x-header-parameters"
 """Where header parameters wait until the contract is finished; flask-smorest would put them in the query's place."""
 
+SCOPE = "x-scope"
+"""Where the scope waits until the contract is finished."""
+
 SAID = {
     200: "Done.",
     304: "Not modified since the ETag that was sent.",
@@ -37,7 +40,7 @@ def endpoint(
     name: str,
     answer: type_of_shape,
     *,
-    scope: str = "",
+    scope: str,
     status: int = 200,
     said: str = "",
     query: type[ma.Schema] = NoQuery,
@@ -76,7 +79,7 @@ def endpoint(
     ]
     decorators = [
         blueprint.route(path, methods=[method]),
-        blueprint.doc(operationId=name, **{HEADERS: list(takes)} if takes else {}, **documented),
+        blueprint.doc(operationId=name, **{SCOPE: scope}, **{HEADERS: list(takes)} if takes else {}, **documented),
         blueprint.arguments(query(), location="query", unknown=ma.RAISE),
         answers,
         *further,

@@ -16,7 +16,7 @@ from service.api import access
 from service.api.replies import LARGEST_BODY, office
 from service.contract.problem import FieldError, Problem, ProblemError, invalid
 from service.contract.signs import hidden_sign, sign_error
-from service.desk.access_keys import keyed, origins
+from service.desk.admission import keyed, origins
 from service.desk.rights import PUBLISHABLE
 from service.settings import LOOPBACK
 

@@ -152,6 +152,7 @@ def row_checks(_: dict[str, Any], id: str, edition: str) -> Response:  # noqa: A
     ComparisonSchema,
     query=CompareQuery,
     errors=(404,),
+    scope="read_library",
 )
 def table_comparison(query: dict[str, Any], id: str) -> Response:  # noqa: A002
     """What changed from one edition of a table to another, and whose answers change."""

@@ -7,11 +7,12 @@ from flask import Flask
 
 import service
 from service.agronomy.tables import Library
-from service.api.endpoint import HEADERS
+from service.api.endpoint import HEADERS, SAID, SCOPE
 from service.api.problems import ProblemApi
 from service.contract.fields import Choice
 from service.contract.problem import MEDIA_TYPE
 from service.contract.vocabulary import Vocabulary
+from service.desk.rights import OPEN_SCOPES, PUBLISHABLE, ROLES_OF
 
 VERSION = "3.1.0"
 ABOUT = (
@@ -22,6 +23,13 @@ ABOUT = (
 ERROR = {
     "description": "A problem document.",
     "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
+}
+
+KEY = {
+    "type": "http",
+    "scheme": "bearer",
+    "bearerFormat": "sb_<prefix>_<secret>",
+    "description": "A key of an organization. Until the first key is made, programs on the same machine need none.",
 }
 
 
@@ -61,6 +69,7 @@ def contract(api: ProblemApi) -> dict[str, Any]:
         shapes[name]["description"] = (shape.__doc__ or "").strip().partition("\n")[0]
     shapes.pop("PaginationMetadata", None)
     spec["components"]["schemas"] = dict(sorted(shapes.items()))
+    spec["components"]["securitySchemes"] = {"key": KEY}
     return spec
 
 
@@ -70,7 +79,21 @@ def _finish(operation: dict[str, Any]) -> None:
     responses = operation["responses"]
     responses["422"] = {"$ref": "#/components/responses/Invalid"}
     responses["default"] = {"$ref": "#/components/responses/Problem"}
+    _secure(operation, operation.pop(SCOPE))
     operation["responses"] = dict(sorted(responses.items()))
+
+
+def _secure(operation: dict[str, Any], scope: str) -> None:
+    """Say which scope an operation demands and who holds it."""
+    if scope in OPEN_SCOPES:
+        said, operation["security"] = f"Scope: {scope}, open to all.", []
+    else:
+        roles = ", ".join(sorted(ROLES_OF[scope]))
+        said = f"Scope: {scope}, held by {roles}{'; publishable keys too' if scope in PUBLISHABLE else ''}."
+        operation["security"] = [{"key": [scope]}]
+        for status in (401, 403):
+            operation["responses"][str(status)] = {**ERROR, "description": SAID[status]}
+    operation["description"] = "\n\n".join(filter(None, (operation.get("description", "").strip(), said)))
 
 
 def _operations(spec: dict[str, Any]) -> Iterator[dict[str, Any]]:

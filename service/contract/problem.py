@@ -24,12 +24,16 @@ KINDS: Mapping[str, Kind] = {
     "unauthorized": Kind(401, "Key needed", "Send Authorization: Bearer with a key that is live."),
     "insufficient-scope": Kind(403, "Not this key's to do", "Use a key whose role holds the scope that is named."),
     "host-not-allowed": Kind(403, "Host or origin not allowed", "Talk to this service directly on this machine."),
+    "read-only": Kind(403, "Tables cannot be written here", "Record it where they can: saltbush crops verify record."),
     "not-found": Kind(404, "Not found", "Check the address; lists say which ids exist."),
     "method-not-allowed": Kind(405, "Method not allowed", "Use one of the methods in the Allow header."),
     "conflict": Kind(
         409, "Interpreted before with other content", "Raise sample.revision; the new one replaces the former."
     ),
+    "exists": Kind(409, "Already there", "Choose another id, or use what is there."),
+    "not-in-this-state": Kind(409, "Not in this state", "Read what it is now; the detail says what can be done."),
     "still-running": Kind(409, "Request still running", "Wait for the first request, then repeat this one."),
+    "not-newest": Kind(409, "Not the newest edition", "Check the row in the newest edition of the table."),
     "too-large": Kind(413, "Content too large", "Send one sample per request, at most 2 MB."),
     "unsupported-media-type": Kind(415, "Unsupported media type", "Send Content-Type: application/json, uncompressed."),
     "invalid-request": Kind(422, "Invalid request", "Correct each field that the errors point to."),

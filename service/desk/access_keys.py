@@ -1,118 +1,180 @@
-"""Keys: who may come in, for how long, to do what.
+"""Keys: who may come in, for how long, to do what; made, shown once, rotated, revoked.
 
 A key reads ``sb_<prefix>_<secret>``. The prefix finds it; of the secret only the SHA-256 is kept, which is enough for
 192 random bits (NIST SP 800-63B, 5.1.2.2: look-up secrets of 112 bits and more need an approved one-way hash).
 """
 
-import hashlib
-import hmac
 import secrets
-from datetime import UTC, datetime
+from datetime import datetime, timedelta
 from typing import NamedTuple
+from uuid import uuid4
 
-from service.desk.callers import SANDBOX, Caller
+from service.contract.problem import FieldError, Problem, ProblemError, invalid
+from service.desk.admission import MARK, hashed
+from service.desk.callers import LOCAL, ROLES, Caller
 from service.desk.office import Office
-from service.store.keys import PUBLISHABLE, Key, Presented
-from service.store.store import StoreUnavailableError
+from service.desk.organizations import reach
+from service.desk.times import utc
+from service.store.keys import PUBLISHABLE, Key
+from service.store.store import Book
 
-MARK = "sb"
+SECRET = "secret"  # noqa: S105 (a kind of key)
 SECRET_BYTES = 24
-NOBODY = hashlib.sha256(b"").hexdigest()
+OVERLAP = timedelta(days=7)
+"""How long a rotated key lives beside its successor unless told otherwise."""
+
+CREATED, ROTATED, REVOKED_ACTION, OBJECT = "key.created", "key.rotated", "key.revoked", "key"
+COMMAND_LINE = Caller(LOCAL, LOCAL, frozenset(ROLES), "command-line")
+"""Whoever may write the database anyway."""
 
 
-class Admitted(NamedTuple):
-    """Who showed a key, and from which pages the key may be used; none for a secret key."""
+class Wish(NamedTuple):
+    """What a new key is to be. With ``origins`` it is publishable."""
 
-    caller: Caller
-    origins: tuple[str, ...]
-
-
-class Refused(NamedTuple):
-    """Why a key does not work. The same words for one that never was and one with a wrong secret."""
-
-    why: str
+    label: str
+    roles: tuple[str, ...] = ()
+    origins: tuple[str, ...] = ()
+    sandbox: bool = False
+    expires_at: str | None = None
 
 
-UNKNOWN = Refused("The key is not known.")
-REVOKED = Refused("The key was revoked.")
-EXPIRED = Refused("The key has expired.")
-CLOSED = Refused("The key's organization is closed.")
+class Made(NamedTuple):
+    """A new key, and the whole of it as it is shown this once."""
+
+    key: Key
+    shown: str
 
 
-def moment(at: datetime) -> str:
-    """A moment as it is kept with keys: UTC, so that texts compare as times do."""
-    return at.astimezone(UTC).isoformat(timespec="seconds")
+def create(caller: Caller, office: Office, organization: str, wish: Wish) -> Made:
+    """A new key of an organization in reach.
+
+    Raises:
+        ProblemError: 422 what is wished does not go together; there is no such organization, or it is closed.
+    """
+    with office.records.writing() as book:
+        return add(book, caller, office, organization, wish)
 
 
-def hashed(secret: str) -> str:
-    """What is kept of a secret."""
-    return hashlib.sha256(secret.encode()).hexdigest()
+def add(book: Book, caller: Caller, office: Office, organization: str, wish: Wish) -> Made:
+    """The same in a transaction that has begun."""
+    now = utc(office.now())
+    _check(wish, now)
+    owner = book.keys.organization(organization)
+    if owner is None or owner.closed_at is not None or reach(caller) not in (None, organization):
+        raise invalid([FieldError("/organization", "unknown_organization", "there is no such organization", "its id")])
+    made = _new(organization, wish, caller, now)
+    _keep(book, caller, made, CREATED, {})
+    return made
 
 
-def keyed(office: Office) -> bool:
-    """Whether a key was ever made. Keys are never deleted, so a yes holds for good; a no is asked anew each time."""
-    remembered = office.__dict__.get("_keyed", False)
-    if not remembered and office.store is not None:
-        with office.records.reading() as reading:
-            remembered = reading.keys.any()
-        if remembered:
-            object.__setattr__(office, "_keyed", True)
-    return bool(remembered)
-
-
-def origins(office: Office) -> frozenset[str]:
-    """The origins whose pages hold a live publishable key."""
+def listed(caller: Caller, office: Office, after: str, limit: int) -> list[Key]:
+    """Keys in reach, in the order of their ids."""
     with office.records.reading() as reading:
-        return reading.keys.origins(moment(office.now()))
+        return reading.keys.page(reach(caller), after, limit)
 
 
-def admit(office: Office, shown: str) -> Admitted | Refused:
-    """Whose key this is, looked up anew for each request, so that a revoked one is refused from the next request on."""
-    prefix, secret = _parts(shown)
+def find(caller: Caller, office: Office, id: str) -> Key:  # noqa: A002
+    """One key in reach. Raises ProblemError 404."""
     with office.records.reading() as reading:
-        found = reading.keys.presented(prefix) if prefix else None
-    right = found.secret_sha256 if found else NOBODY
-    if not hmac.compare_digest(hashed(secret), right) or found is None:
-        return UNKNOWN
-    ended = _ended(found, moment(office.now()))
-    if ended is not None:
-        return ended
-    _note_use(office, found.key)
-    return Admitted(_caller(found), found.key.origins)
+        return _in_reach(caller, reading.keys.find(id))
 
 
-def _parts(shown: str) -> tuple[str, str]:
-    mark, _, rest = shown.partition("_")
-    prefix, _, secret = rest.partition("_")
-    return (prefix if mark == MARK and len(prefix) <= 16 else ""), secret
+def revoke(caller: Caller, office: Office, id: str) -> Key:  # noqa: A002
+    """End a key from the next request on; one that was revoked before keeps its moment. Raises ProblemError 404."""
+    now = utc(office.now())
+    with office.records.writing() as book:
+        found = _in_reach(caller, book.keys.find(id))
+        if found.revoked_at is not None:
+            return found
+        book.keys.revoke(id, now)
+        book.trail.append(found.organization, now, caller.actor, REVOKED_ACTION, OBJECT, id)
+    return found._replace(revoked_at=now)
 
 
-def _ended(found: Presented, now: str) -> Refused | None:
-    if found.key.revoked_at is not None:
-        return REVOKED
-    if found.key.expires_at is not None and found.key.expires_at <= now:
-        return EXPIRED
-    return CLOSED if found.organization.closed_at is not None else None
+def rotate(
+    caller: Caller,
+    office: Office,
+    id: str,  # noqa: A002
+    old_expires_at: str | None = None,
+    expires_at: str | None = None,
+) -> Made:
+    """A second key like the first, which lives on for a while so that nothing stands still.
+
+    Args:
+        old_expires_at: end of the first, never later than it was; a week from now if not given.
+        expires_at: end of the second; if not given, as long as the first was made for.
+
+    Raises:
+        ProblemError: 404; 409 the key has ended or has a successor; 422 an end that is past.
+    """
+    now = office.now()
+    with office.records.writing() as book:
+        old = _in_reach(caller, book.keys.find(id))
+        _may_rotate(book, old, utc(now))
+        wish = Wish(old.label, old.roles, old.origins, old.sandbox, expires_at or _as_long(old, now))
+        _check(wish, utc(now))
+        end = min(old_expires_at or utc(now + OVERLAP), old.expires_at or "9")
+        _in_future("/old_expires_at", end, utc(now))
+        made = _new(old.organization, wish, caller, utc(now), replaces=old.id)
+        book.keys.expire(old.id, end)
+        _keep(book, caller, made, ROTATED, {"old_expires_at": end, "replaces": old.id})
+    return made
 
 
-def _caller(found: Presented) -> Caller:
-    key, owner = found.key, found.organization
-    desk = f"{owner.id}{SANDBOX}" if key.sandbox else owner.id
-    return Caller(desk, owner.kind, frozenset(key.roles), key.id, key.sandbox, key.kind == PUBLISHABLE)
+def _check(wish: Wish, now: str) -> None:
+    if wish.origins and set(wish.roles) - {"submitter"}:
+        right = "no roles beside origins, or no origins"
+        raise invalid([FieldError("/roles", "not_for_a_page", "a key bound to pages may only submit", right)])
+    if not wish.origins and not wish.roles:
+        wrong = "a key needs a role, or the origins that it is bound to"
+        raise invalid([FieldError("/roles", "missing", wrong, f"some of {', '.join(ROLES)}", ROLES)])
+    if wish.expires_at is not None:
+        _in_future("/expires_at", wish.expires_at, now)
 
 
-def _note_use(office: Office, key: Key) -> None:
-    """Keep the day of last use; a database that is busy keeps nobody out."""
-    day = office.now().date().isoformat()
-    if key.last_used_on == day:
-        return
-    try:
-        with office.records.writing() as book:
-            book.keys.used(key.id, day)
-    except StoreUnavailableError:
-        return
+def _in_future(pointer: str, end: str, now: str) -> None:
+    if end <= now:
+        raise invalid([FieldError(pointer, "in_the_past", f"{end} is past", "a moment after now")])
 
 
-def random_parts(prefix: str) -> tuple[str, str]:
-    """A new prefix that begins as told, and a secret, both from the system's random source."""
-    return prefix + secrets.token_hex(5), secrets.token_hex(SECRET_BYTES)
+def _may_rotate(book: Book, old: Key, now: str) -> None:
+    if old.revoked_at is not None or (old.expires_at is not None and old.expires_at <= now):
+        raise ProblemError(Problem("not-in-this-state", "The key has ended; make a new one."))
+    successor = book.keys.successor(old.id)
+    if successor is not None:
+        raise ProblemError(Problem("not-in-this-state", f"The key was rotated to {successor}; rotate that one."))
+    if (owner := book.keys.organization(old.organization)) is None or owner.closed_at is not None:
+        raise ProblemError(Problem("not-in-this-state", "The organization is closed."))
+
+
+def _as_long(old: Key, now: datetime) -> str | None:
+    if old.expires_at is None:
+        return None
+    return utc(now + (datetime.fromisoformat(old.expires_at) - datetime.fromisoformat(old.created_at)))
+
+
+def _new(organization: str, wish: Wish, caller: Caller, now: str, replaces: str | None = None) -> Made:
+    """A key whose prefix tells what it is for, and whose secret has 192 random bits."""
+    kind = PUBLISHABLE if wish.origins else SECRET
+    word = "try" if wish.sandbox else {PUBLISHABLE: "pub", SECRET: "key"}[kind]
+    prefix, secret = word + secrets.token_hex(5), secrets.token_hex(SECRET_BYTES)
+    ends = (now, caller.actor, wish.expires_at, None, None, replaces)
+    roles = wish.roles or ("submitter",)
+    key = Key(str(uuid4()), organization, prefix, kind, wish.label, roles, wish.origins, wish.sandbox, *ends)
+    return Made(key, f"{MARK}_{prefix}_{secret}")
+
+
+def _keep(book: Book, caller: Caller, made: Made, action: str, more: dict[str, str]) -> None:
+    key = made.key
+    book.keys.add(key, hashed(made.shown.rpartition("_")[2]))
+    detail = {"kind": key.kind, "prefix": key.prefix, "roles": list(key.roles), "sandbox": key.sandbox, **more}
+    if key.expires_at is not None:
+        detail["expires_at"] = key.expires_at
+    book.trail.append(key.organization, key.created_at, caller.actor, action, OBJECT, key.id, "", detail)
+
+
+def _in_reach(caller: Caller, found: Key | None) -> Key:
+    only = reach(caller)
+    if found is None or (only is not None and found.organization != only):
+        raise ProblemError(Problem("not-found", "There is no key of this id."))
+    return found
