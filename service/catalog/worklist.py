@@ -13,7 +13,7 @@ RIDES = {
     "cap or safety": ("limit", "safety_level", "caution", "always_person", "release_rule"),
     "amounts": (
         *("amount", "credit", "schedule", "organic", "material", "equivalent", "lime_rate", "sulfur_rate"),
-        *("leaching", "formula", "factor"),
+        *("leaching", "formula", "factor", "material_rule"),
     ),
     "ratings": (
         *("band", "class", "salt_tolerance", "boron_tolerance", "chloride_tolerance", "dilution", "water_guideline"),
@@ -21,6 +21,7 @@ RIDES = {
     ),
     "notes": ("analyte", "unit", "word", "calibration", "conflict", "feel"),
 }
+RIDES_ON = {kind: name for name, kinds in RIDES.items() for kind in kinds}
 WEIGHTS = {"cap or safety": 8, "amounts": 4, "ratings": 2, "notes": 1}
 
 
@@ -43,7 +44,7 @@ def worklist(catalog: Catalog) -> list[Item]:
 def _items(table: Table, uses: Counter[tuple[str, int]], crops: int) -> Iterator[Item]:
     rows = table.editions[table.newest][1]
     done = checked_lines(table.folder, table.newest)
-    rides = next(name for name, kinds in RIDES.items() if table.rows in kinds)
+    rides = RIDES_ON[table.rows]
     for row in rows:
         if row.verification in UNCHECKED and row.line not in done:
             count = uses[table.id, row.line] if table.rows in POINTED else crops

@@ -14,6 +14,7 @@ from service.pages.crop_page import cited, crop_page
 from service.pages.ladders import subjects
 from service.pages.rows import changes, effects, sheet
 from service.pages.search import by_kind, hit
+from service.pages.unchecked import unchecked
 from service.render.words import Words
 
 LONGEST_QUERY = 80
@@ -57,6 +58,11 @@ def register(pages: Blueprint, site: Site) -> None:
         """One shared table: its editions, and the rows of one of them."""
         found = site.catalog().tables.get(table)
         return _table(site, found) if found else abort(404)
+
+    @pages.get("/library/unchecked")
+    def library_unchecked() -> Response:
+        """Rows that nobody has checked against print yet."""
+        return _unchecked(site)
 
     @pages.get("/library/compare")
     def library_compare() -> Response:
@@ -123,6 +129,15 @@ def _table(site: Site, table: Table) -> Response:
 
 def _whole_number(text: str) -> int:
     return int(text[:6]) if text.isascii() and text[:6].isdigit() else 1
+
+
+def _unchecked(site: Site) -> Response:
+    table = request.args.get("table", "")
+    if table and table not in site.catalog().tables:
+        abort(404)
+    found = unchecked(site.catalog(), table, _whole_number(request.args.get("page", "1")), site.words())
+    sources = cited((row.warrant for row in found.rows), site.catalog().sources)
+    return site.page("unchecked.html", list=found, table=table, sources=sources)
 
 
 def _compare(site: Site) -> Response:

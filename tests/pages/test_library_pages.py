@@ -11,8 +11,9 @@ from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from service.agronomy.tables import VERIFICATION_ORDER, Library
+from service.agronomy.tables import ROW_KINDS, VERIFICATION_ORDER, Library
 from service.catalog.catalog import Catalog, load_catalog
+from service.catalog.worklist import RIDES_ON, worklist
 from service.pages import blueprint
 from service.pages.bands import Span, axis_of, strip
 from service.render.catalogue import Catalogue
@@ -157,6 +158,45 @@ def test_odd_page_numbers_still_show_rows(client: FlaskClient, page: str) -> Non
 )
 def test_what_is_not_there_is_404(client: FlaskClient, address: str) -> None:
     assert client.get(address).status_code == 404
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_rows_to_check_lead_to_their_place(client: FlaskClient, catalog: Catalog, language: str) -> None:
+    """The list of the command line, the weightiest first; each row is a link to itself in its table."""
+    items = worklist(catalog)
+    html = shown(client, "/library/unchecked", language=language)
+    assert str(len(items)) in plain(html).replace(",", "").replace(".", "")
+    found = re.findall(r'href="(/library/tables/[^"]+)#(line-\d+)"', html)
+    assert [anchor for _, anchor in found] == [f"line-{item.row.line}" for item in items[: len(found)]]
+    for address, anchor in (found[0], found[-1]):
+        assert f'id="{anchor}"' in client.get(unescape(address)).get_data(as_text=True)
+    of_one = shown(client, "/library/unchecked", language=language, table="ratings-colorado")
+    assert set(re.findall(r"/library/tables/([^?]+)[?]page", of_one)) == {"ratings-colorado"}
+    assert client.get("/library/unchecked?table=nothing").status_code == 404
+
+
+def test_every_kind_of_row_has_a_weight() -> None:
+    assert set(RIDES_ON) == set(ROW_KINDS)
+
+
+def test_a_season_s_shares_are_shown(client: FlaskClient, library: Library) -> None:
+    """ksu-warmturf: zoysia gets half in early June, half in mid-July; every schedule of every crop is on its page."""
+    text = plain(shown(client, "/library/crops/zoysiagrass-lawn", language="en"))
+    assert "Early summer: 50 % June 1 to June 15 everybody" in text
+    assert "Midsummer: 50 % July 10 to July 25" in text
+    spanish = plain(shown(client, "/library/crops/zoysiagrass-lawn", language="es"))
+    assert "del 1 de junio al 15 de junio" in spanish
+    for crop in library.crops.values():
+        if any(row.schedule for row in crop.amounts):
+            assert 'id="timing"' in shown(client, f"/library/crops/{crop.id}", language="en"), crop.id
+
+
+def test_what_was_never_published_is_said(client: FlaskClient, library: Library) -> None:
+    for crop in library.crops.values():
+        html = shown(client, f"/library/crops/{crop.id}", language="en")
+        told = "No salt tolerance was published" in html or "stands differs by species" in html
+        assert told is (crop.salt is None), crop.id
+        assert ("No pH range in print" in html) is (crop.pH_range is None), crop.id
 
 
 def test_language_links_keep_what_was_asked(client: FlaskClient) -> None:
