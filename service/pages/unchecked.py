@@ -28,7 +28,7 @@ class Unchecked(NamedTuple):
     """One page of the list: its rows, how many there are in all, the tables they stand in."""
 
     rows: tuple[Due, ...]
-    count: int
+    total: int
     tables: tuple[tuple[str, int], ...]
     page: int
     pages: int
