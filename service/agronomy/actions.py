@@ -3,7 +3,8 @@
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from service.agronomy.findings import Note, Recommendation, Word
+from service.agronomy.findings import MaterialUse, Note, Recommendation, Word
+from service.agronomy.materials.lines import covered, to_spread
 from service.agronomy.page import CLOSED, FED, URGENT, Page, judged, lacking, on_leaves, said_of, salty, waiting
 from service.agronomy.water import sodic_water
 
@@ -111,11 +112,11 @@ def _advice(page: Page) -> Iterable[Line]:
         if item.kind not in DOING:
             continue
         if item is wait:
-            yield Line((WAIT, 0), item.subject, action(item))
+            yield Line((WAIT, 0), item.subject, _with_material(item, page.materials))
             continue
         rank = _rank(item, short)
-        if rank is not None:
-            yield Line((rank, _among(item, place)), _topic(item), action(item))
+        if rank is not None and not covered(item, page.materials):
+            yield Line((rank, _among(item, place)), _topic(item), _with_material(item, page.materials))
 
 
 def _rank(item: Recommendation, short: dict[str, Word]) -> int | None:
@@ -150,6 +151,20 @@ def _topic(item: Recommendation) -> str:
     if item.subject in ("compost", "manure"):
         return "organic"
     return code if item.subject == "irrigation" else item.subject
+
+
+def _with_material(item: Recommendation, materials: Sequence[MaterialUse]) -> Note:
+    """A feeding as what to spread, where a material was chosen for it; anything else as it is."""
+    mine = [use for use in materials if use.subject == item.subject] if item.kind == "nutrient" else []
+    if not mine:
+        return action(item)
+    said = [to_spread(use) for use in mine]
+    if item.in_full:
+        said.insert(0, item.text)
+    note = said[0]
+    for each in said[1:]:
+        note = Note("summary.both", {"first": note, "second": each})
+    return note
 
 
 def action(item: Recommendation) -> Note:

@@ -6,10 +6,12 @@ from service.agronomy.findings import (
     Caution,
     EditionRef,
     Finding,
+    MaterialUse,
     Recommendation,
     Salinity,
     Sodium,
     Step,
+    SupplyNote,
     Texture,
     Water,
 )
@@ -42,6 +44,7 @@ def sources(
     irrigation: Water | None,
     recommendations: Iterable[Recommendation],
     cautions: Iterable[Caution],
+    materials: Iterable[MaterialUse | SupplyNote] = (),
 ) -> tuple[str, ...]:
     """Every source id cited anywhere in the answer."""
     used: set[str] = set()
@@ -52,6 +55,9 @@ def sources(
     for item in recommendations:
         used.update(item.sources)
         _cite_steps(used, item.because)
+    for material in materials:
+        used.update(material.sources)
+        _cite_steps(used, material.because if isinstance(material, MaterialUse) else ())
     for caution in cautions:
         used.update(caution.sources)
     for part in parts:

@@ -263,6 +263,7 @@ class MaterialUse:
         name: what people call it. grade: as on the bag, such as ``21-0-0-24S``.
         amount: for the whole area; for one tree; per area where no area was sent.
         rate: all doses together, per area or per tree.
+        supplies: what it brings of ``subject``, per area or per tree.
         also_supplies: everything it brings beside ``subject``, per area or per tree.
         base_rate: ``rate`` in g/m2 or g/tree, unrounded; it never leaves the core.
         how: what to mind in spreading it. why: why this one.
@@ -285,6 +286,7 @@ class MaterialUse:
     sources: tuple[str, ...] = ()
     verification: str | None = None
     base_rate: float | None = None
+    supplies: Quantity | None = None
 
 
 class SupplyNote(NamedTuple):

@@ -29,6 +29,8 @@ from service.agronomy import (
 )
 from service.agronomy.findings import Interpretation, Reason
 from service.agronomy.judgement import Judgement
+from service.agronomy.materials import step
+from service.agronomy.materials.problem import Solver
 from service.agronomy.sample import Case
 from service.agronomy.submission import Submission
 from service.agronomy.tables import Library
@@ -40,6 +42,7 @@ def interpret(
     today: date,
     explain: bool = True,
     *,
+    solver: Solver | None = None,
     judged_by: Judgement | None = None,
     standing: Reason | None = None,
 ) -> Interpretation:
@@ -51,6 +54,7 @@ def interpret(
         today: the day of issue; the core reads no clock.
         explain: make steps, borderline classes, rivals, alternatives, summary, open subjects and citations.
             Ratings, amounts and outcome do not depend on it.
+        solver: chooses materials; without one the answer has none.
         judged_by: what a person who read the case decided; the rules alone where nobody has.
         standing: why a report of this kind does not go out unread at present, whatever the rules say.
     """
@@ -79,6 +83,11 @@ def interpret(
     reasons = (*understood.reasons, *checked.reasons, *rated.reasons, *nutrients.reasons, *over)
     by_rules = decision.decide(case, reasons, recommendations, warned, salts, exchangeable)
     decided = decision.stopped(judgement.cleared(by_rules, judged, judged_by), standing)
+    supply = step.NOTHING
+    if decided.outcome != "refused":
+        ruled_out = summary.barred(warned)
+        doing = [item for item in recommendations if item.subject not in ruled_out]
+        supply = step.plan(case, doing, salts, exchangeable, acidity, soil_texture, solver)
     answer = Interpretation(
         outcome=decided.outcome,
         reasons=decided.reasons,
@@ -98,6 +107,8 @@ def interpret(
         as_of=case.as_of,
         edited=judged.edited,
         by_rules=by_rules.outcome,
+        materials=supply.materials,
+        supply=supply.notes,
     )
     return _explained(case, answer, acidity) if explain else answer
 
@@ -107,10 +118,24 @@ def _explained(case: Case, answer: Interpretation, acidity: reaction.Reaction) -
     findings, salts, sodium_found = answer.findings, answer.salinity, answer.sodium
     recommendations, warned = answer.recommendations, answer.cautions
     answer.summary = summary.summarize(
-        case, answer.outcome, findings, salts, sodium_found, acidity, recommendations, warned, answer.reasons
+        case,
+        answer.outcome,
+        findings,
+        salts,
+        sodium_found,
+        acidity,
+        recommendations,
+        warned,
+        answer.reasons,
+        answer.materials,
     )
     answer.not_assessed = not_assessed.list_missing(case, salts, sodium_found, acidity)
     answer.sources = citations.sources(
-        findings, (salts, sodium_found, answer.texture), answer.water, recommendations, warned
+        findings,
+        (salts, sodium_found, answer.texture),
+        answer.water,
+        recommendations,
+        warned,
+        (*answer.materials, *answer.supply),
     )
     return answer

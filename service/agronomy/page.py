@@ -3,7 +3,17 @@
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from service.agronomy.findings import Caution, Finding, Note, Reason, Recommendation, Salinity, Sodium, Word
+from service.agronomy.findings import (
+    Caution,
+    Finding,
+    MaterialUse,
+    Note,
+    Reason,
+    Recommendation,
+    Salinity,
+    Sodium,
+    Word,
+)
 from service.agronomy.reaction import Reaction
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
@@ -64,6 +74,7 @@ class Page(NamedTuple):
     recommendations: Sequence[Recommendation]
     cautions: Sequence[Caution]
     reasons: Sequence[Reason]
+    materials: Sequence[MaterialUse] = ()
 
 
 def said_of(item: Recommendation) -> str:

@@ -12,6 +12,7 @@ from service.agronomy.findings import (
     NOTHING,
     Caution,
     Finding,
+    MaterialUse,
     Note,
     Reason,
     Recommendation,
@@ -38,14 +39,26 @@ def summarize(
     recommendations: Sequence[Recommendation],
     cautions: Sequence[Caution],
     reasons: Sequence[Reason],
+    materials: Sequence[MaterialUse] = (),
 ) -> Summary:
     """The page for people, from what was decided. Of a held case it gives no amount, of a refused one no advice."""
-    barred = _barred(cautions)
-    allowed = [item for item in recommendations if not (item.kind in DOING and item.subject in barred)]
+    ruled_out = barred(cautions)
+    allowed = [item for item in recommendations if not (item.kind in DOING and item.subject in ruled_out)]
     shown = [item for item in allowed if item.kind not in DOSED] if outcome in CLOSED else allowed
     if outcome == "refused":
         shown, cautions = [], [item for item in cautions if item.severity == "danger"]
-    page = Page(case, outcome, findings, salinity, sodium, reaction, shown, cautions, reasons)
+    page = Page(
+        case,
+        outcome,
+        findings,
+        salinity,
+        sodium,
+        reaction,
+        shown,
+        cautions,
+        reasons,
+        () if outcome in CLOSED else materials,
+    )
     retest = None if outcome == "refused" else _retest(page, recommendations)
     return Summary(
         verdict=verdict(page),
@@ -56,7 +69,8 @@ def summarize(
     )
 
 
-def _barred(cautions: Iterable[Caution]) -> frozenset[str]:
+def barred(cautions: Iterable[Caution]) -> frozenset[str]:
+    """Subjects that no action may be about, because a caution rules them out."""
     return frozenset(subject for item in cautions for subject in BARRED.get(item.code, ()))
 
 

@@ -31,6 +31,7 @@ from service.agronomy.findings import (
 )
 from service.agronomy.submission import Options, Quantity
 from service.agronomy.tables import Source
+from service.contract.material_answer import material, supply_note
 
 Say = Callable[[Note], str]
 DISCLAIMER = Note("provenance.disclaimer")
@@ -73,7 +74,8 @@ def document(
         "texture": _texture(found.texture, say) if found.texture else None,
         "water": _water(found.water, say) if found.water else None,
         "recommendations": [_recommendation(item, say) for item in found.recommendations],
-        "materials": [],
+        "materials": [material(use, say, step) for use in found.materials],
+        "supply": [supply_note(note, say) for note in found.supply],
         "cautions": [_caution(caution, say) for caution in found.cautions],
         "not_assessed": [_not_assessed(item, say) for item in found.not_assessed],
         "quality_checks": [_check(check, say) for check in found.quality_checks],

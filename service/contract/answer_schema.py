@@ -19,6 +19,7 @@ from service.contract.answer_parts import (
     whole,
     word,
 )
+from service.contract.material_schema import MaterialUseSchema, SupplyNoteSchema
 
 VERIFICATION = ("read", "computed", "practice", "memory")
 SOURCES = "Ids of the answer's sources."
@@ -346,7 +347,8 @@ class InterpretationSchema(Answered):
     texture = part(TextureSchema, null=True)
     water = part(WaterSchema, null=True)
     recommendations = parts(RecommendationSchema)
-    materials = ma.fields.List(ma.fields.Dict(), required=True)
+    materials = parts(MaterialUseSchema)
+    supply = parts(SupplyNoteSchema)
     cautions = parts(CautionSchema)
     not_assessed = parts(NotAssessedSchema)
     quality_checks = parts(CheckSchema)

@@ -5,13 +5,23 @@ from typing import NamedTuple
 
 from service.agronomy.materials.facts import Facts
 from service.agronomy.materials.problem import Offer
-from service.agronomy.materials.rules import EXCLUDE, Excluded, apart, exclusion, holding, slow_share
+from service.agronomy.materials.rules import (
+    EXCLUDE,
+    Excluded,
+    apart,
+    exclusion,
+    holding,
+    preferred,
+    slow_share,
+    warned,
+)
 from service.agronomy.materials.stock import KILO, Stock
 from service.agronomy.submission import MaterialWishes
 from service.agronomy.tables import Library, MaterialRuleRow
 
-SPREAD = frozenset(("spread", "dissolve"))
-BULK = "bulk"
+SPREAD, DISSOLVE, BULK = "spread", "dissolve", "bulk"
+SMALL = frozenset(("micronutrient",))
+"""Categories so strong that a can of solution spreads them; the others are spread dry except in pots."""
 ON_REQUEST = frozenset(("organic",))
 """Meals feed slowly and unevenly: they are offered where only such may be used, or where the client names them."""
 OTHER_ROAD = frozenset(("amendment", "liming"))
@@ -26,6 +36,7 @@ class Shelf(NamedTuple):
     rules: tuple[MaterialRuleRow, ...]
     pairs: Mapping[tuple[str, str], MaterialRuleRow]
     slow: MaterialRuleRow | None
+    liked: Mapping[str, MaterialRuleRow]
 
 
 def shelf_of(
@@ -44,7 +55,28 @@ def shelf_of(
                 kept[name] = stock
             else:
                 out.append(Excluded(stock, rule))
-    return Shelf(kept, tuple(out), rules, apart(rules, kept), slow_share(rules) if "N" in needed else None)
+    slow = slow_share(rules) if "N" in needed else None
+    liked = preferred(rules, kept, needed - {"N"} if slow is not None else needed)
+    kept = {name: stock for name, stock in kept.items() if name in named or not _stands_back(stock, kept, liked, rules)}
+    return Shelf(kept, tuple(out), rules, apart(rules, kept), slow, liked)
+
+
+def _stands_back(
+    stock: Stock,
+    kept: Mapping[str, Stock],
+    liked: Mapping[str, MaterialRuleRow],
+    rules: Iterable[MaterialRuleRow],
+) -> bool:
+    """Whether a material is warned of, or another of its category is preferred for a nutrient that both bring."""
+    if stock.id in liked or stock.row is None:
+        return False
+    if warned(rules, stock):
+        return True
+    rivals = [(kept[name].row, rule.nutrient) for name, rule in liked.items()]
+    return any(
+        row is not None and row.category == stock.row.category and nutrient in stock.analysis
+        for row, nutrient in rivals
+    )
 
 
 def _usual(stock: Stock, facts: Facts) -> bool:
@@ -54,23 +86,20 @@ def _usual(stock: Stock, facts: Facts) -> bool:
         return True
     return (
         (row.sold == "both" or row.sold in facts.buyers)
-        and not SPREAD.isdisjoint(row.use)
+        and (SPREAD in row.use or (DISSOLVE in row.use and (row.category in SMALL or "container" in facts.true)))
         and row.form != BULK
         and row.category not in OTHER_ROAD
         and (row.category not in ON_REQUEST or "organic_only" in facts.true)
     )
 
 
-def offers(stocks: Iterable[Stock], tracked: frozenset[str], area: float) -> tuple[Offer, ...]:
-    """What the solver chooses from: only nutrients that are needed, capped or counted as too much.
+def offer(stock: Stock, tracked: frozenset[str], area: float, most: float | None) -> Offer:
+    """One material for the solver, with only the nutrients that are needed, capped or counted as too much.
 
     Args:
         area: how many bases (m2, trees) what is at hand is for.
+        most: g per basis that may be used of it.
     """
-    return tuple([_offer(stock, tracked, area) for stock in stocks])
-
-
-def _offer(stock: Stock, tracked: frozenset[str], area: float) -> Offer:
     analysis = tuple([(name, share / 100) for name, share in stock.analysis.items() if name in tracked])
     nitrogen = stock.analysis.get("N", 0.0) / 100
     return Offer(
@@ -81,4 +110,5 @@ def _offer(stock: Stock, tracked: frozenset[str], area: float) -> Offer:
         price_per_kg=stock.price,
         bag_kg=None if stock.bag is None else stock.bag / KILO,
         at_hand=stock.at_hand / area,
+        most=most,
     )

@@ -7,6 +7,7 @@ from typing import NamedTuple
 from service.agronomy.findings import Application, Note, Recommendation
 from service.agronomy.materials.needs import Demand, amount_of
 from service.agronomy.materials.stock import Stock
+from service.agronomy.units import scaled
 
 ORDER = ("N", "P2O5", "K2O", "S", "Zn", "Fe", "Mn", "Cu")
 LEAST = 0.02
@@ -64,6 +65,27 @@ def _part(
     kept = [place for place, share in enumerate(shares) if share >= LEAST]
     doses = tuple([grams * shares[place] / sum(shares[each] for each in kept) for place in kept])
     return Part(stock, grams, lead, serves, doses, tuple([whens[place] for place in kept]))
+
+
+def crowding(demand: Demand, parts: Sequence[Part], limits: Mapping[str, float]) -> Stock | None:
+    """The material to leave out because too much nitrogen would come at once, most of it beside something else.
+
+    What is spread within one window of the nitrogen counts together; None where every limit on a dose is kept.
+    """
+    limit = limits.get("N")
+    if limit is None or "N" not in demand.asked:
+        return None
+    whens, _ = _wanted(demand, "N")
+    at_once: dict[int, float] = {}
+    for part in parts:
+        for when, dose in zip(part.whens, part.doses, strict=True):
+            place = _at(whens, when.from_date if when else None)
+            at_once[place] = at_once.get(place, 0.0) + dose * part.stock.analysis.get("N", 0.0) / 100
+    if scaled(max(at_once.values(), default=0.0)) <= scaled(limit):
+        return None
+    beside = [part for part in parts if part.lead != "N" and "N" in part.stock.analysis]
+    most = max(beside, key=lambda part: (len(part.serves), part.stock.analysis["N"]), default=None)
+    return None if most is None else most.stock
 
 
 def _wanted(demand: Demand, lead: str) -> tuple[list[Application | None], list[float]]:

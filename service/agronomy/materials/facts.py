@@ -18,7 +18,8 @@ BOTH_USES = frozenset(("sports", "school"))
 HOME, FARM = "home", "farm"
 REFUSED = frozenset(("none_needed", "do_not"))
 ALKALINE = frozenset(("moderately_alkaline", "strongly_alkaline"))
-SEEDLING = frozenset(("planting", "seeding", "sodding", "newly_planted", "overseeding"))
+SEEDLING = frozenset(("seeding", "overseeding"))
+"""Stages in which lawn fertilizer lies beside the seed; elsewhere it is worked in before, or given to grown plants."""
 CONTAINER = frozenset(("container", "containers"))
 
 
@@ -89,6 +90,10 @@ def _water_line(library: Library) -> float | None:
     return next((row.value for row in rows if row.caution == "near_water" and row.unit == "ft"), None)
 
 
+def _lawn(scene: Scene) -> bool:
+    return scene.case.crop is not None and scene.case.crop.kind == "lawn"
+
+
 def _trait(word: str) -> Callable[[Scene], bool]:
     return lambda scene: scene.case.crop is not None and word in scene.case.crop.traits
 
@@ -133,8 +138,8 @@ WORDS: Mapping[str, Callable[[Scene], bool]] = {
     "edible": _trait("edible"),
     "p_none_needed": _spared("P2O5"),
     "hot_season": _hot,
-    "seedling": lambda scene: scene.case.submission.target.stage in SEEDLING,
-    "lawn": lambda scene: scene.case.crop is not None and scene.case.crop.kind == "lawn",
+    "seedling": lambda scene: _lawn(scene) and scene.case.submission.target.stage in SEEDLING,
+    "lawn": _lawn,
     "sheep": lambda scene: scene.case.submission.target.condition.livestock is True,
 }
 """The words without a figure. One that is not listed (``paving``) is never known to be true."""

@@ -8,6 +8,8 @@ from service.agronomy.units import ATOMIC_MASS, scaled
 MACRO = ("N", "P2O5", "K2O")
 SUPPLIED = (*MACRO, "S", "Ca", "Mg", "Zn", "Fe", "Mn", "Cu", "B")
 _M = ATOMIC_MASS
+WORTH_NAMING = 5.0
+"""Sulfur, percent, from which it stands in a grade: less is no reason to buy. How a grade is written, not a rule."""
 UREA_N_PCT = 100 * 2 * _M["N"] / (4 * _M["H"] + 2 * _M["N"] + _M["C"] + _M["O"])
 """Nitrogen in pure urea: the most that a dry fertilizer can hold."""
 AMMONIA_N_PCT = 100 * _M["N"] / (_M["N"] + 3 * _M["H"])
@@ -56,4 +58,5 @@ def written(analysis: Mapping[str, float]) -> str:
     if not any(analysis.get(name) for name in MACRO):
         return ""
     main = "-".join(f"{analysis.get(name, 0.0):g}" for name in MACRO)
-    return f"{main}-{analysis['S']:g}S" if analysis.get("S") else main
+    sulfur = analysis.get("S", 0.0)
+    return f"{main}-{sulfur:g}S" if sulfur >= WORTH_NAMING else main

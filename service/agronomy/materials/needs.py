@@ -8,7 +8,7 @@ from service.agronomy.caps import SEASON, Caps, applies
 from service.agronomy.doses import AREAL, PER_TREE
 from service.agronomy.findings import Recommendation
 from service.agronomy.materials.problem import Need
-from service.agronomy.reference import Cap, reference_of
+from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
 from service.agronomy.units import Units
 
@@ -17,6 +17,7 @@ FED = ("N", "P2O5", "K2O", "S", "Zn", "Fe", "Mn", "Cu")
 NUTRIENTS = (*FED, "B")
 HELD_BACK = frozenset(("P2O5", "K2O", "Zn", "Fe", "Mn", "Cu", "B"))
 """Nutrients that nothing may bring where the soil has enough. Nitrogen that comes with phosphate is used up."""
+MAIN = frozenset(("N", "P2O5", "K2O"))
 UNASKED = frozenset(("B",))
 """Nothing brings it that nobody asked for: the step from too little to too much is narrow."""
 REFUSED = frozenset(("none_needed", "do_not"))
@@ -62,47 +63,55 @@ def amount_of(item: Recommendation) -> float:
 def _needs(
     case: Case, basis: str, asked: Mapping[str, Recommendation], spared: frozenset[str], whole_bags: bool
 ) -> tuple[Need, ...]:
-    """Every nutrient that is needed or that nothing may bring; what nobody tested is only kept small by the solver."""
-    room = 1 + reference_of(case.library).factor("material_excess_pct").value / 100
+    """Every nutrient that is needed or that nothing may bring; what nobody tested is only kept small."""
+    reference = reference_of(case.library)
+    room = inf if whole_bags else 1 + reference.factor("material_excess_pct").value / 100
+    unasked = sum(map(amount_of, asked.values())) * reference.factor("material_unasked_pct").value / 100
+    limits = dose_limits(case) if basis == AREAL else {}
     found = []
     for nutrient in NUTRIENTS:
         cap = _cap(case, basis, nutrient)
         item = asked.get(nutrient)
         if item is not None:
             need = amount_of(item)
-            most = [
-                value for value in (cap, _most(case, item, need, None if whole_bags else room)) if value is not None
-            ]
-            found.append(Need(nutrient, need, max(min(most), need) if most else None))
+            most = need * min(room, _room_in_doses(item, limits.get(nutrient, inf)))
+            found.append(Need(nutrient, need, _finite(max(min(cap, most), need))))
         elif nutrient in UNASKED or (nutrient in spared and nutrient in HELD_BACK):
             found.append(Need(nutrient, 0.0, 0.0))
-        elif cap is not None:
-            found.append(Need(nutrient, 0.0, cap))
+        else:
+            most = min(cap, unasked) if nutrient in MAIN else cap
+            found.append(Need(nutrient, 0.0, _finite(most)))
     return tuple(found)
 
 
-def _most(case: Case, item: Recommendation, need: float, room: float | None) -> float | None:
-    """How much more than the need may come: a little, and never so much that a single dose would pass its limit."""
+def _finite(cap: float) -> float | None:
+    return cap if cap < inf else None
+
+
+def _room_in_doses(item: Recommendation, limit: float) -> float:
+    """How many times its doses a nutrient may come without a single one passing its limit."""
     largest = max(item.base_doses, default=0.0)
-    limits = [cap.g_m2 for cap in single_doses(case, item)] if largest else []
-    shares = [limit / largest for limit in limits]
-    return need * min([*shares, room or inf]) if shares or room else None
+    return limit / largest if largest else inf
 
 
-def single_doses(case: Case, item: Recommendation) -> list[Cap]:
-    """The limits on one dose of a nutrient that hold for the target whatever the weather, g/m2."""
-    if case.library.index(Units.of).dimension(item.rate.unit if item.rate else "") != "areal_rate":
-        return []
-    return [cap for cap in reference_of(case.library).caps(item.subject) if applies(case, cap.row)]
+def dose_limits(case: Case) -> dict[str, float]:
+    """The least limit on one dose of each nutrient that holds for the target whatever the weather, g/m2."""
+    reference = reference_of(case.library)
+    found = {}
+    for nutrient in NUTRIENTS:
+        limits = [cap.g_m2 for cap in reference.caps(nutrient) if applies(case, cap.row)]
+        if limits:
+            found[nutrient] = min(limits)
+    return found
 
 
-def _cap(case: Case, basis: str, nutrient: str) -> float | None:
-    """The least hard cap on a year's amount that holds for the target, in the basis."""
+def _cap(case: Case, basis: str, nutrient: str) -> float:
+    """The least hard cap on a year's amount that holds for the target, in the basis; endless without one."""
     return min(
         [
             cap.base
             for cap in case.library.index(Caps.of).by_subject.get(nutrient, ())
             if cap.row.per in SEASON and DIMENSIONS.get(cap.dimension) == basis and applies(case, cap.row)
         ],
-        default=None,
+        default=inf,
     )

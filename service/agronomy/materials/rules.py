@@ -9,9 +9,9 @@ from service.agronomy.materials.stock import Stock
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Library, MaterialRuleRow
-from service.agronomy.units import Units, scaled
+from service.agronomy.units import Units, scaled, significant
 
-EXCLUDE, APART, SLOW, WATER_IN = "exclude", "apart", "slow_share", "water_in"
+EXCLUDE, APART, SLOW, WATER_IN, PREFER = "exclude", "apart", "slow_share", "water_in", "prefer"
 TOLD = frozenset((WATER_IN, "say"))
 
 
@@ -104,6 +104,24 @@ def exclusion(rules: Iterable[MaterialRuleRow], stock: Stock, needed: frozenset[
     return None
 
 
+def warned(rules: Iterable[MaterialRuleRow], stock: Stock) -> bool:
+    """Whether the case's own figures speak against a material without keeping it out: a ``say`` with a limit."""
+    return any(row.action == "say" and row.limit is not None and fits(row, stock) for row in rules)
+
+
+def preferred(
+    rules: Iterable[MaterialRuleRow], stocks: Mapping[str, Stock], needed: frozenset[str]
+) -> dict[str, MaterialRuleRow]:
+    """Materials that a rule prefers for a nutrient, each with the rule; those of its category stand back for it."""
+    return {
+        stock.id: row
+        for row in rules
+        if row.action == PREFER and row.nutrient in needed
+        for stock in stocks.values()
+        if fits(row, stock)
+    }
+
+
 def slow_share(rules: Iterable[MaterialRuleRow]) -> MaterialRuleRow | None:
     """The rule that asks for the largest share of slow nitrogen."""
     found = [row for row in rules if row.action == SLOW and row.value is not None]
@@ -151,5 +169,6 @@ def figure(case: Case, printed: Quantity) -> Quantity:
     if dimension == "areal_rate":
         return case.units.rate(units.areal(printed))
     if dimension == "length":
-        return case.units.water(units.convert(printed.value, printed.unit, "mm"))
+        depth = case.units.water(units.convert(printed.value, printed.unit, "mm"))
+        return Quantity(significant(depth.value, 2), depth.unit)
     return printed

@@ -1,6 +1,6 @@
 """From recommended nutrients to materials: what is needed, what may be used, the plan, and what is said of it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 from service.agronomy.doses import AREAL
@@ -14,14 +14,15 @@ from service.agronomy.findings import (
     Texture,
     Word,
 )
-from service.agronomy.materials.allowed import Shelf, offers, shelf_of
-from service.agronomy.materials.doses import parts_of
+from service.agronomy.materials.allowed import SPREAD, Shelf, offer, shelf_of
+from service.agronomy.materials.amendments import amendment_uses
+from service.agronomy.materials.doses import Part, crowding, parts_of
 from service.agronomy.materials.facts import Scene, facts_of
-from service.agronomy.materials.needs import FED, Demand, demands
+from service.agronomy.materials.needs import FED, Demand, amount_of, demands, dose_limits
 from service.agronomy.materials.problem import Plan, Problem, Solver
-from service.agronomy.materials.rules import told
-from service.agronomy.materials.stock import stocks_of
-from service.agronomy.materials.uses import Choice, use_of
+from service.agronomy.materials.rules import Excluded, told
+from service.agronomy.materials.stock import Stock, stocks_of
+from service.agronomy.materials.uses import Choice, main, use_of
 from service.agronomy.materials.weights import rate, weigh
 from service.agronomy.reaction import Reaction
 from service.agronomy.sample import Case
@@ -51,19 +52,20 @@ def plan(
     texture: Texture | None,
     solver: Solver | None,
 ) -> Supplied:
-    """Materials for the nutrients that are recommended with a rate; nothing without a solver or without a need.
+    """Materials for everything that is recommended with a rate; nothing without a solver.
 
-    Amendments (gypsum, sulfur, lime) come from recommendations of their own and are not chosen here.
+    Amendments come first and are weighed out as recommended; for nutrients the solver chooses.
     """
     if solver is None:
         return NOTHING
+    amended = amendment_uses(case, recommendations)
     wishes = case.submission.options.materials or ANY_WISHES
     wanted = demands(case, recommendations, wishes.whole_bags)
     if not wanted:
-        return NOTHING
+        return Supplied(amended)
     scene = Scene(case, recommendations, salinity, sodium, reaction, texture)
     facts, stocks = facts_of(scene), stocks_of(case, wishes)
-    uses: list[MaterialUse] = []
+    uses = list(amended)
     notes: list[SupplyNote] = []
     for demand in wanted:
         shelf = shelf_of(case.library, facts, stocks, wishes, demand.needed)
@@ -77,30 +79,60 @@ def problem_of(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes)
     """The question for the solver, in g per m2 or per tree."""
     size = (case.area_m2 or 1.0) if demand.basis == AREAL else 1.0
     tracked = frozenset(name for name in (*FED, "B") if name != "S" or name in demand.needed)
+    limits = dose_limits(case) if demand.basis == AREAL else {}
     return Problem(
-        offers(shelf.stocks.values(), tracked, size),
+        tuple([offer(stock, tracked, size, _most(demand, stock, limits)) for stock in shelf.stocks.values()]),
         demand.needs,
         wishes.objective,
         wishes.most_products,
         size,
         wishes.whole_bags,
         shelf.slow.value or 0.0 if shelf.slow is not None else 0.0,
-        tuple(shelf.pairs),
+        tuple([pair for pair in shelf.pairs if not any(_dry(shelf.stocks[name]) for name in pair)]),
     )
 
 
+def _most(demand: Demand, stock: Stock, limits: Mapping[str, float]) -> float | None:
+    """What may be used of a material so that none of its doses passes the limit on a dose of anything it brings."""
+    lead = max(demand.asked, key=lambda name: stock.analysis.get(name, 0.0) / amount_of(demand.asked[name]))
+    doses = max(len(demand.asked[lead].applications), 1)
+    most = [
+        limit * doses * 100 / stock.analysis[name]
+        for name, limit in limits.items()
+        if name != lead and name in stock.analysis
+    ]
+    return min(most, default=None)
+
+
+def _dry(stock: Stock) -> bool:
+    """Whether a material can be spread dry: then it need not meet another one in a tank, and goes on another day."""
+    return stock.row is None or SPREAD in stock.row.use
+
+
 def _solved(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes, solver: Solver) -> Supplied:
-    problem = problem_of(case, demand, shelf, wishes)
-    found = solver(problem)
-    if found.status != MET and "apart" in found.binding:
-        # Never mixed, but on different days each may be spread: better than a need that is not met.
-        found = solver(problem._replace(apart=()))
+    found, parts = _fitting(case, demand, shelf, wishes, solver)
     bags = {each.material: each.bags for each in found.chosen}
     pairs = {pair: rule for pair, rule in shelf.pairs.items() if bags.keys() >= set(pair)}
     choice = Choice(case, demand, shelf, wishes.objective, pairs)
-    chosen = [(shelf.stocks[each.material], each.amount) for each in found.chosen]
-    uses = [use_of(choice, part, bags[part.stock.id]) for part in parts_of(demand, chosen)]
+    uses = [use_of(choice, part, bags[part.stock.id]) for part in parts]
     return Supplied(tuple(uses), (*_short(choice, found, uses), *(_left_out(choice) if case.explain else ())))
+
+
+def _fitting(
+    case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes, solver: Solver
+) -> tuple[Plan, list[Part]]:
+    """A plan whose doses keep the limits too: what would bring too much at once is left out and the rest asked again.
+
+    The solver knows amounts and not dates; each turn takes one material away, so there are few.
+    """
+    limits = dose_limits(case) if demand.basis == AREAL else {}
+    while True:
+        found = solver(problem_of(case, demand, shelf, wishes))
+        parts = parts_of(demand, [(shelf.stocks[each.material], each.amount) for each in found.chosen])
+        crowd = crowding(demand, parts, limits)
+        if crowd is None:
+            return found, parts
+        shelf = shelf._replace(stocks={name: stock for name, stock in shelf.stocks.items() if name != crowd.id})
 
 
 def _short(choice: Choice, found: Plan, uses: Sequence[MaterialUse]) -> list[SupplyNote]:
@@ -145,8 +177,10 @@ def _binding(choice: Choice, code: str) -> Note:
 
 def _left_out(choice: Choice) -> list[SupplyNote]:
     """Materials that would bring what is needed and that a rule keeps out, rule by rule."""
-    by_rule: dict[str, list[Any]] = {}
+    by_rule: dict[str, list[Excluded]] = {}
     for item in choice.shelf.out:
+        if main(item.stock) not in choice.demand.needed:
+            continue
         by_rule.setdefault(item.rule.rule, []).append(item)
     found = []
     for items in by_rule.values():

@@ -9,8 +9,9 @@ from service.agronomy.findings import Bags, MaterialDose, MaterialUse, Note, Rec
 from service.agronomy.materials import weights
 from service.agronomy.materials.allowed import Shelf
 from service.agronomy.materials.doses import ONCE, Part
+from service.agronomy.materials.facts import FARM, HOME
 from service.agronomy.materials.needs import Demand
-from service.agronomy.materials.rules import TOLD, WATER_IN, fits, told
+from service.agronomy.materials.rules import TOLD, WATER_IN, Excluded, fits, told
 from service.agronomy.materials.stock import Stock
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
@@ -21,6 +22,7 @@ PRODUCT = "product_amount"
 SAID_BY_RULES = frozenset(("gas_loss", "limy_gas_loss", "chloride", "dogs", "stains", "lasting"))
 """Cautions of a material that a rule puts into a whole sentence wherever they matter."""
 MOST_NAMED = 3
+BUYERS = frozenset((HOME, FARM))
 
 
 class Choice(NamedTuple):
@@ -54,6 +56,7 @@ def use_of(choice: Choice, part: Part, bags: int | None) -> MaterialUse:
         rate=rate,
         why=_why(choice, part),
         serves=part.serves,
+        supplies=_supplied(choice, part.grams * stock.analysis[part.lead] / 100),
         per_application=_doses(choice, part, weighed),
         household=None if area is None else weights.household(case, stock, part.grams * area),
         also_supplies=tuple(
@@ -149,7 +152,13 @@ def _why(choice: Choice, part: Part) -> Note:
         return Note("material.why.at_hand")
     if stock.own:
         return Note(f"material.why.own_{choice.objective}")
-    rivals = [item for item in choice.shelf.out if part.lead in item.stock.analysis and item.stock.row is not None]
+    liked = choice.shelf.liked.get(stock.id)
+    if liked is not None:
+        return told(choice.case, liked, stock)
+    slow = choice.shelf.slow
+    if slow is not None and part.lead == "N" and stock.slow >= (slow.value or 0.0):
+        return told(choice.case, slow, stock)
+    rivals = _rivals(choice, part)
     if rivals:
         rule = rivals[0].rule
         names = tuple(item.stock.name for item in rivals if item.rule is rule)[:MOST_NAMED]
@@ -157,6 +166,23 @@ def _why(choice: Choice, part: Part) -> Note:
     if len(part.serves) > 1:
         return Note("material.why.several", {"subjects": tuple(Word("subject", name) for name in part.serves)})
     return Note("material.why.alone", {"subject": lead})
+
+
+def _rivals(choice: Choice, part: Part) -> list[Excluded]:
+    """Materials as good for the nutrient that this ground itself keeps out: what a reader would ask about."""
+    least = part.stock.analysis[part.lead] / 2
+    return [
+        item
+        for item in choice.shelf.out
+        if item.stock.analysis.get(part.lead, 0.0) >= least
+        and main(item.stock) == part.lead
+        and not BUYERS.issuperset(item.rule.when)
+    ]
+
+
+def main(stock: Stock) -> str:
+    """The nutrient of which a material holds most."""
+    return max(stock.analysis, key=stock.analysis.__getitem__)
 
 
 def _mark(stock: Stock, lead: Recommendation, rules: Sequence[MaterialRuleRow]) -> str | None:

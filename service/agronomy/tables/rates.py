@@ -186,7 +186,8 @@ class MaterialRuleRow(Row):
 
     What follows (``action``): ``exclude`` it may not be used; ``water_in`` at least ``value`` inches of water in one go
     soon after; ``slow_share`` at least the share ``value`` (0-1) of all N is released slowly (about the plan, no
-    columns filled); ``split`` no more than ``value`` of N at once; ``say`` the sentence only; ``apart`` never mixed nor
+    columns filled); ``prefer`` for the ``nutrient`` before others of its category, where they may be used at all;
+    ``split`` no more than ``value`` of N at once; ``say`` the sentence only; ``apart`` never mixed nor
     chosen beside a material that has one of ``other`` as its id or property.
     No setting of a client lifts a rule. The sentence is ``material.rule.<rule>``.
     """
