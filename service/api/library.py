@@ -9,7 +9,7 @@ from flask_smorest import Blueprint
 from service.agronomy.tables import AnalyteRow, Crop, Library, MaterialRow, MethodRow, Row, UnitRow
 from service.api.endpoint import endpoint
 from service.api.queries import CompareQuery, CropsQuery
-from service.api.replies import cursor_of, json_reply, office, page_reply, position_of
+from service.api.replies import cursor_of, json_body, json_reply, office, page_reply, position_of
 from service.catalog.catalog import Catalog, Table
 from service.catalog.comparison import Comparison, compare_editions
 from service.catalog.signoff import read_checks
@@ -32,8 +32,10 @@ from service.contract.library_schema import (
     WordListSchema,
 )
 from service.contract.problem import FieldError, Problem, ProblemError, invalid
+from service.contract.row_check import RowCheckRequestSchema
 from service.contract.vocabulary import Vocabulary
 from service.desk.crop_search import CropIndex, Wanted, find_crops, near_misses
+from service.desk.sign_off import record_check
 
 library = Blueprint("library", __name__, url_prefix="/v1", description="Crops, tables, words and sources.")
 
@@ -143,6 +145,26 @@ def row_checks(_: dict[str, Any], id: str, edition: str) -> Response:  # noqa: A
     if edition not in table.editions:
         raise _missing("There is no such edition of this table.")
     return page_reply([shape.row_check(check) for check in read_checks(table.folder, edition)], None)
+
+
+@endpoint(
+    library,
+    "POST /tables/<id>/editions/<edition>/checks",
+    "recordRowCheck",
+    RowChecksSchema,
+    status=201,
+    said="What was recorded.",
+    errors=(400, 403, 404, 409, 413, 415),
+    scope="sign_tables",
+    requestBody={"required": True, "content": {"application/json": {"schema": RowCheckRequestSchema}}},
+)
+def record_row_check(_: dict[str, Any], id: str, edition: str) -> Response:  # noqa: A002
+    """Record that somebody read one row in print, and what stood there; answers change only with a signed edition."""
+    table = _found(id)
+    if edition not in table.editions:
+        raise _missing("There is no such edition of this table.")
+    found = record_check(office(), table, edition, json_body())
+    return json_reply({"items": [shape.row_check(check) for check in found], "next": None}, 201)
 
 
 @endpoint(

@@ -4,6 +4,7 @@ After a change that a reader of the contract would see: ``python tests/api/examp
 Members that differ from run to run are written as they came once and left out when compared.
 """
 
+import shutil
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -17,6 +18,7 @@ from flask import Flask
 
 from service.agronomy.calculations import CALCULATIONS
 from service.app import create_app, make_office
+from service.catalog.catalog import Catalog
 from service.commands.serve import prepare
 from service.desk.office import Office
 from service.settings import Settings
@@ -27,6 +29,17 @@ SHOWN = 2
 MOMENT = datetime(2026, 4, 20, 9, 30, tzinfo=UTC)
 VOLATILE = frozenset(("id", "sha256", "next"))
 ADDRESS = "/v1/interpretations"
+
+
+ENGINE = "saltbush 0.1.0+000000000000"
+ROW_CHECK = {
+    "line": 2,
+    "by": "Ana Reader",
+    "copy": "library copy, second printing",
+    "on": "2026-04-02",
+    "corrections": [{"column": "sources", "value": "HB60"}],
+}
+"""What the example of a check against print sends."""
 
 
 class Example(NamedTuple):
@@ -58,6 +71,7 @@ EXAMPLES = (
         "/v1/tables/classes/editions/compare?from=2025-01-01&to=2025-01-01",
     ),
     Example("row-checks", "listRowChecks", "GET", "/v1/tables/classes/editions/2025-01-01/checks"),
+    Example("row-check-record", "recordRowCheck", "POST", "/v1/tables/classes/editions/2025-01-01/checks"),
     Example("table-comparison-short", "compareTable", "GET", "/v1/tables/units/compare?from=2025-01-01&to=2025-01-01"),
     Example("crop-comparison", "compareCrop", "GET", "/v1/crops/apple/compare?from=2025-01-01&to=2025-01-01"),
     Example("analytes", "listAnalytes", "GET", "/v1/analytes"),
@@ -79,9 +93,17 @@ def run(folder: Path, office: Office) -> Iterator[tuple[Example, dict[str, Any]]
     settings = Settings(data=folder)
     prepare(settings)
     store = Store(settings.database_url)
-    spring = replace(office, store=store, engine="saltbush 0.1.0+000000000000", now=lambda: MOMENT)
+    spring = replace(office, catalog=written_in(folder, office.catalog), store=store, engine=ENGINE, now=lambda: MOMENT)
     yield from asked(create_app(settings, spring))
     store.close()
+
+
+def written_in(folder: Path, catalog: Catalog) -> Catalog:
+    """The same tables, the one whose rows an example checks in a folder that may be written."""
+    table = catalog.tables["classes"]
+    copied = replace(table, folder=Path(shutil.copytree(table.folder, folder / table.id)))
+    tables = {**catalog.tables, table.id: copied}
+    return Catalog(tables, catalog.crop_editions, catalog.sources, catalog.files, catalog.standing)
 
 
 def asked(app: Flask) -> Iterator[tuple[Example, dict[str, Any]]]:
@@ -118,6 +140,8 @@ def declared(example: Example) -> Any:
     """The request of an example: the examples that a calculation's inputs declare, or method and address."""
     if example.method == "GET":
         return {"method": "GET", "address": example.address}
+    if example.operation == "recordRowCheck":
+        return ROW_CHECK
     inputs = CALCULATIONS[example.address.rpartition("/")[2]].inputs
     return {given.name: given.example for given in inputs if given.example is not None}
 

@@ -1,5 +1,7 @@
 """Crops, tables and vocabularies over HTTP."""
 
+import os
+import shutil
 from dataclasses import replace
 
 import pytest
@@ -169,6 +171,65 @@ def test_checks_against_print_are_served(app, client, tmp_path):
     assert (sound["line"], sound["by"], sound["column"], sound["corrected_to"]) == (2, "A. Reader", None, None)
     assert (corrected["column"], corrected["corrected_to"], corrected["note"]) == ("upper", "16", "a slip")
     assert client.get("/v1/tables/classes/editions/1999-01-01/checks").status_code == 404
+
+
+CHECKS = "/v1/tables/classes/editions/2025-01-01/checks"
+READ = {"line": 2, "by": "A. Reader", "copy": "library copy", "on": "2026-04-02"}
+
+
+@pytest.fixture
+def kept(app, tmp_path):
+    """The table ``classes`` in a folder that may be written."""
+    office = app.extensions["saltbush"]
+    table = office.catalog.tables["classes"]
+    folder = shutil.copytree(table.folder, tmp_path / "classes")
+    tables = {**office.catalog.tables, "classes": replace(table, folder=folder)}
+    office.__dict__["catalog"] = Catalog(tables, office.catalog.crop_editions, office.catalog.sources)
+    return folder
+
+
+def test_a_row_is_signed_off(client, kept):
+    """As printed, then corrected; the list has both, and the table itself is untouched."""
+    before = (kept / "2025-01-01.csv").read_bytes()
+    named = {"column": "sources", "value": "HB60"}
+    answer = client.post(CHECKS, json={**READ, "corrections": [named]})
+    assert (answer.status_code, len(answer.json["items"])) == (201, 1), answer.json
+    both = {**READ, "line": 3, "corrections": [{"column": "upper", "value": "5"}, named]}
+    assert client.post(CHECKS, json=both).status_code == 201
+    listed = [(check["line"], check["by"], check["column"], check["corrected_to"]) for check in items(client, CHECKS)]
+    sources = ("A. Reader", "sources", "HB60")
+    assert listed == [(2, *sources), (3, "A. Reader", "upper", "5"), (3, *sources)]
+    assert (kept / "2025-01-01.csv").read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"line": 9999}, "no row on line 9999"),
+        ({"corrections": [{"column": "colour", "value": "red"}]}, "'colour' is no column"),
+        ({"corrections": [{"column": "upper", "value": "five"}]}, "upper cannot be 'five'"),
+        ({"corrections": [{"column": "sources", "value": "nobody"}]}, "'nobody' is no source"),
+        ({"by": None}, "missing"),
+        ({"line": 1}, "1 is out of range"),
+        ({"on": "2100-01-01"}, "future"),
+        ({"signed": True}, "no field 'signed'"),
+    ],
+)
+def test_a_check_that_cannot_be_recorded_says_why(client, kept, change, told):
+    asked = {name: value for name, value in {**READ, **change}.items() if value is not None}
+    answer = client.post(CHECKS, json=asked)
+    assert answer.status_code == 422
+    assert any(told in error["message"] for error in answer.json["errors"]), answer.json["errors"]
+    assert not list(kept.glob("*.checks.csv"))
+
+
+def test_checks_are_for_the_newest_edition_where_the_folder_may_be_written(client, kept, monkeypatch):
+    """No such table or edition is 404; an older edition 409; tables that are only to be read 403."""
+    assert client.post(CHECKS.replace("classes", "nothing"), json=READ).status_code == 404
+    assert client.post(CHECKS.replace("2025", "1999"), json=READ).status_code == 404
+    monkeypatch.setattr(os, "access", lambda path, mode: False)  # the tests may run as root, who may write anywhere
+    answer = client.post(CHECKS, json=READ)
+    assert (answer.status_code, answer.json["type"].rpartition("/")[2]) == (403, "read-only")
 
 
 def test_vocabularies_hold_what_a_form_needs(client):
