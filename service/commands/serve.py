@@ -26,11 +26,19 @@ Saltbush listens on {address} (this machine only). Open it in a browser, or try:
 
 Records are kept in {kept}. Stop with Ctrl-C."""
 
+KEYED = """\
+Saltbush listens on {address}. There are keys, so requests need one: -H 'Authorization: Bearer sb_...'
+(see saltbush keys). Documentation and library are open to all: {address}/docs
+
+Records are kept in {kept}. Stop with Ctrl-C."""
+
+NO_KEYS = "without keys it listens on this machine only, not on {host}; make one first: saltbush keys create"
+
 
 def add(commands: Any) -> None:
     """Declare the command."""
     parser = commands.add_parser("serve", help="listen for requests on this machine")
-    parser.add_argument("--host", help="loopback address to listen on (default 127.0.0.1)")
+    parser.add_argument("--host", help="address to listen on (default 127.0.0.1); another than loopback needs keys")
     parser.add_argument("--port", help="port to listen on (default 8080)")
     parser.add_argument("--database", help="SQLAlchemy URL (default: a SQLite file in the data folder)")
     parser.add_argument("--workers", help="number of processes (default 2)")
@@ -44,17 +52,39 @@ def run(arguments: argparse.Namespace) -> int:
         if given is not None:
             os.environ[f"{PREFIX}{name.upper()}"] = given
     settings = Settings.from_environment()
-    if settings.host not in LOOPBACK:
-        print(f"saltbush: without keys it listens on this machine only, not on {settings.host}", file=sys.stderr)
+    if settings.host not in LOOPBACK and not has_keys(settings):
+        print(f"saltbush: {NO_KEYS.format(host=settings.host)}", file=sys.stderr)
         return 2
     if taken(settings):
         print(f"saltbush: another program listens on {address(settings)}; choose another --port", file=sys.stderr)
         return 1
     prepare(settings)
     resolve_name(WARM)(settings)
-    print(REQUEST.format(address=address(settings), kept=settings.database or settings.data.absolute()), flush=True)
+    said = KEYED if has_keys(settings) else REQUEST
+    print(said.format(address=address(settings), kept=kept(settings)), flush=True)
     listen(settings)
     return 0
+
+
+def has_keys(settings: Settings) -> bool:
+    """Whether a key was ever made in this database; one that cannot be used has none."""
+    from service.store.store import Store, StoreUnavailableError
+
+    store = Store(settings.database_url)
+    try:
+        with store.reading() as reading:
+            return reading.keys.any()
+    except StoreUnavailableError:
+        return False
+    finally:
+        store.close()
+
+
+def kept(settings: Settings) -> str:
+    """Where records are kept, without a password that an address may hold."""
+    from sqlalchemy.engine import make_url
+
+    return make_url(settings.database).render_as_string() if settings.database else str(settings.data.absolute())
 
 
 def prepare(settings: Settings) -> None:

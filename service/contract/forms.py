@@ -14,6 +14,11 @@ def load_form(body: bytes, schema: Shape) -> Any:
     """What the schema makes of a body. Raises ProblemError 400 or 422, naming each field."""
     document = read_json(body)
     refuse_hidden(document, body)
+    return checked(document, schema)
+
+
+def checked(document: Any, schema: Shape) -> Any:
+    """What the schema makes of a document. Raises ProblemError 422."""
     try:
         return schema.load(document)
     except ma.ValidationError as problem:

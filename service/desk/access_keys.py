@@ -52,10 +52,10 @@ def create(caller: Caller, office: Office, organization: str, wish: Wish) -> Mad
         ProblemError: 422 what is wished does not go together; there is no such organization, or it is closed.
     """
     with office.records.writing() as book:
-        return add(book, caller, office, organization, wish)
+        return create_in(book, caller, office, organization, wish)
 
 
-def add(book: Book, caller: Caller, office: Office, organization: str, wish: Wish) -> Made:
+def create_in(book: Book, caller: Caller, office: Office, organization: str, wish: Wish) -> Made:
     """The same in a transaction that has begun."""
     now = utc(office.now())
     _check(wish, now)

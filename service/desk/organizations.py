@@ -22,18 +22,18 @@ def reach(caller: Caller) -> str | None:
 
 def create(caller: Caller, office: Office, id: str, kind: str, name: str) -> Organization:  # noqa: A002
     """A new organization. Raises ProblemError 409 where the id is taken."""
-    made = Organization(id, kind, name, utc(office.now()), None)
     with office.records.writing() as book:
-        if id in RESERVED or book.keys.organization(id) is not None:
-            raise ProblemError(Problem("exists", "There is an organization of this id."))
-        add(book, caller, made)
-    return made
+        return create_in(book, caller, office, id, kind, name)
 
 
-def add(book: Book, caller: Caller, made: Organization) -> None:
-    """Keep a new organization, in a transaction that has begun."""
+def create_in(book: Book, caller: Caller, office: Office, id: str, kind: str, name: str) -> Organization:  # noqa: A002
+    """The same in a transaction that has begun."""
+    made = Organization(id, kind, name, utc(office.now()), None)
+    if id in RESERVED or book.keys.organization(id) is not None:
+        raise ProblemError(Problem("exists", "There is an organization of this id."))
     book.keys.add_organization(made)
     book.trail.append(made.id, made.created_at, caller.actor, CREATED, OBJECT, made.id, "", {"kind": made.kind})
+    return made
 
 
 def listed(caller: Caller, office: Office, after: str, limit: int) -> list[Organization]:
