@@ -23,6 +23,8 @@ CANCELLED = "CANCELLED"
 KEPT_BACK = frozenset(("held", "refused"))
 ONE_DAY = timedelta(days=1)
 type_of_json = Mapping[str, Any]
+type_of_spread = tuple[str, type_of_json, type_of_json]
+"""A dose of a material: its place in the answer, the material, the dose."""
 
 
 class Entry(NamedTuple):
@@ -62,26 +64,23 @@ def _entries(answer: type_of_json, words: Words) -> Iterator[Entry]:
         same = [each for each in doses if _same(each[1], each[2], item, dose)]
         used.update(each[0] for each in same)
         if dose.get("from"):
-            spread = [_material_line(material, each, words) for _, material, each in same]
-            how = [line for _, material, _ in same for line in material.get("how") or ()]
-            yield _dose_entry(place, item, dose, [item.get("text") or "", *spread, *how], words)
+            yield _dose_entry(place, item, dose, same, words)
     for place, material, dose in doses:
         if place not in used and dose.get("from"):
-            lines = [_material_line(material, dose, words), *(material.get("how") or ())]
-            yield _dose_entry(f"material-{place}", material, dose, lines, words)
+            yield _dose_entry(f"material-{place}", material, dose, [(place, material, dose)], words)
     retest = str((answer.get("summary") or {}).get("retest") or "")
     if retest:
         yield _retest(retest, words)
 
 
-def _doses(items: Iterable[type_of_json], name: str) -> Iterator[tuple[str, type_of_json, type_of_json]]:
+def _doses(items: Iterable[type_of_json], name: str) -> Iterator[type_of_spread]:
     """Every dose with its place in the answer and what it is a dose of."""
     for position, item in enumerate(items):
         for number, dose in enumerate(item.get(name) or ()):
             yield f"{position}-{number}", item, dose
 
 
-def _material_doses(answer: type_of_json) -> Iterator[tuple[str, type_of_json, type_of_json]]:
+def _material_doses(answer: type_of_json) -> Iterator[type_of_spread]:
     return _doses(answer.get("materials") or (), "per_application")
 
 
@@ -92,20 +91,39 @@ def _same(material: type_of_json, spread: type_of_json, item: type_of_json, dose
     return item.get("subject") in serves and all(spread.get(day) == dose.get(day) for day in days)
 
 
-def _dose_entry(place: str, item: type_of_json, dose: type_of_json, more: Sequence[str], words: Words) -> Entry:
-    first = _day(dose["from"])
-    last = _day(dose.get("to") or dose["from"])
-    title = {"subject": Word("subject", str(item.get("subject"))), "rate": quantity(dose.get("rate"), words)}
-    span = words.text("calendar.window", {"first": first, "last": last, "when": dose.get("when") or ""})
-    lines = (span, dose.get("limit") or "", *(dose.get("how") or ()), *more)
-    return Entry(place, words.text("calendar.dose", title), tuple(dict.fromkeys(filter(None, lines))), first, last)
+def _dose_entry(
+    place: str, item: type_of_json, dose: type_of_json, spread: Sequence[type_of_spread], words: Words
+) -> Entry:
+    """One dose: titled by the materials to spread where they are known, else by the rate of the nutrient."""
+    first, last = _day(dose["from"]), _day(dose.get("to") or dose["from"])
+    rate = quantity(dose.get("rate"), words)
+    told = [_material(material, each, words) for _, material, each in spread]
+    how = [line for _, material, _ in spread for line in material.get("how") or ()] or dose.get("how") or ()
+    lines = (
+        words.text("calendar.window", {"first": first, "last": last, "when": dose.get("when") or ""}),
+        _titled(item, rate, words) if told and item.get("kind") else "",
+        *(words.text("calendar.use", {"material": material}) for material in told),
+        dose.get("limit") or "",
+        *how,
+        item.get("text") or "",
+    )
+    title = _titled(item, words.listing(tuple(told)) if told else rate, words)
+    return Entry(place, title, tuple(dict.fromkeys(filter(None, lines))), first, last)
 
 
-def _material_line(material: type_of_json, dose: type_of_json, words: Words) -> str:
-    """``Use 14.3 lb of ammonium sulfate 21-0-0, about 18 pints.``"""
-    name = material.get("name") or words.word("product", str(material.get("material")))
+def _titled(item: type_of_json, what: str, words: Words) -> str:
+    return words.text("calendar.dose", {"subject": Word("subject", str(item.get("subject"))), "what": what})
+
+
+def _material(material: type_of_json, dose: type_of_json, words: Words) -> str:
+    """``14.3 lb of ammonium sulfate 21-0-0 (about 18 pints)``."""
+    name = str(material.get("name") or words.word("product", str(material.get("material"))))
+    grade = str(material.get("grade") or "")
+    bare, _, last = name.rpartition(" ")
+    if bare and grade.startswith(last):
+        name = bare  # a name that ends with the grade in short, 0-0-50 of 0-0-50-17S
     values = {
-        "material": f"{name} {material.get('grade') or ''}".strip(),
+        "material": f"{name} {grade}".strip(),
         "amount": quantity(dose.get("amount") or dose.get("rate"), words),
         "household": dose.get("household") or "",
     }
@@ -132,6 +150,10 @@ def _undated(answer: type_of_json, words: Words) -> list[str]:
         stages = [f"{quantity(dose.get('rate'), words)}, {dose.get('when')}" for dose in doses if not dose.get("from")]
         text = item.get("text") or ""
         found.append(f"{subject[:1].upper()}{subject[1:]}: {'; '.join((text, *stages))}")
+    for _, material, dose in _material_doses(answer):
+        if not dose.get("from"):
+            what = f"{_material(material, dose, words)}, {dose.get('when') or ''}"
+            found.append(" ".join((_titled(material, f"{what}.", words), *(material.get("how") or ()))))
     return found
 
 

@@ -51,6 +51,7 @@ ANSWER: dict[str, Any] = {
 MATERIAL = {
     "subject": "N",
     "material": "urea",
+    "name": "Urea",
     "grade": "46-0-0",
     "how": ["Water it in."],
     "per_application": [
@@ -160,7 +161,8 @@ def test_a_replaced_answer_cancels_its_entries_under_the_same_identifiers(englis
 def test_a_material_stands_in_the_event_of_its_dose(english: Words) -> None:
     events, _ = read(calendar({**ANSWER, "materials": [MATERIAL]}, english))
     assert len(events) == 3
-    assert "3.5 lb of [urea] 46-0-0 (about 4 pints)" in events[0]["DESCRIPTION"]
+    assert events[0]["SUMMARY"] == "Nitrogen: 3.5 lb of Urea 46-0-0 (about 4 pints)"
+    assert "Nitrogen: 0.5 lb per 1,000 sq ft" in events[0]["DESCRIPTION"]
     assert "Water it in." in events[0]["DESCRIPTION"]
     assert "46-0-0" not in events[1]["DESCRIPTION"]
 
@@ -170,6 +172,21 @@ def test_a_material_for_another_day_has_an_event_of_its_own(english: Words) -> N
     events, _ = read(calendar({**ANSWER, "materials": [other]}, english))
     assert len(events) == 4
     assert events[2]["UID"] == f"{ANSWER['id']}-material-0-0"
+
+
+def test_a_material_without_a_day_is_told_in_the_note(english: Words) -> None:
+    dose = {**MATERIAL["per_application"][0], "when": "as growth begins", "from": None, "to": None}
+    events, (note,) = read(calendar({**ANSWER, "materials": [{**MATERIAL, "per_application": [dose]}]}, english))
+    assert len(events) == 3
+    told = "Nitrogen: 3.5 lb of Urea 46-0-0 (about 4 pints), as growth begins. Water it in."
+    assert told in note["DESCRIPTION"].split("\n")
+
+
+def test_water_of_a_dose_is_told_where_no_material_says_it(english: Words) -> None:
+    wet = {**DOSES[0], "how": ["Water in half an inch."]}
+    answer = {**ANSWER, "recommendations": [{**ANSWER["recommendations"][0], "applications": [wet]}]}
+    assert "Water in half an inch." in read(calendar(answer, english))[0][0]["DESCRIPTION"]
+    assert "half an inch" not in read(calendar({**answer, "materials": [MATERIAL]}, english))[0][0]["DESCRIPTION"]
 
 
 @pytest.mark.parametrize("outcome", ["held", "refused"])
