@@ -7,11 +7,12 @@ from collections.abc import Callable, Iterable, Mapping
 from math import inf
 from typing import Any, NamedTuple
 
+from service.agronomy.dose_slips import in_a_row, likely_slips
 from service.agronomy.errors import TableError
 from service.agronomy.findings import Note, Reason, Recommendation, Word
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
-from service.agronomy.tables import Library, LimitRow
+from service.agronomy.tables import AmountRow, Library, LimitRow
 from service.agronomy.units import Units, scaled, significant
 
 DOSED = frozenset(("nutrient", "amendment", "water"))
@@ -158,14 +159,20 @@ def applies(case: Case, row: LimitRow) -> bool:
 
 def _reason(case: Case, item: Recommendation, cap: Cap, dose: float) -> Reason:
     if cap.dimension == "areal_rate":
-        return over_cap(case.library, item.subject, cap, dose)
+        return over_cap(case.library, item.subject, cap, dose, case.crop.amounts if case.crop else ())
     values = _named(item.subject, cap) | {"dose": _other(case, cap, dose)}
     return Reason("dose_over_cap_each", "hold", item.subject, values, _ask(item.subject))
 
 
-def over_cap(library: Library, subject: str, cap: Cap, g_m2: float) -> Reason:
-    """The reason to hold a dose per area above its cap, with the dose written out three ways."""
-    values = _named(subject, cap) | arithmetic(library, g_m2)
+def over_cap(library: Library, subject: str, cap: Cap, g_m2: float, amounts: Iterable[AmountRow] = ()) -> Reason:
+    """The reason to hold a dose per area above its cap: the dose written out three ways, and the slip it looks like.
+
+    ``amounts``: rates printed for the plant, by which an ordinary dose is known.
+    """
+    slips: tuple[Note, ...] = ()
+    if cap.base > 0:
+        slips = likely_slips(library, SAME.get(subject, subject), g_m2, cap.base, cap.printed.unit, amounts)
+    values = _named(subject, cap) | arithmetic(library, g_m2) | {"slip": in_a_row(slips)}
     return Reason("dose_over_cap", "hold", subject, values, _ask(subject))
 
 

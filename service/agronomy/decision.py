@@ -224,7 +224,7 @@ def visible_to_submitter(interpretation: Interpretation) -> Interpretation:
     return replace(seen, recommendations=(), cautions=danger, not_assessed=())
 
 
-DOSE_VALUES = frozenset(("per_100", "per_1000", "per_acre", "dose"))
+DOSE_VALUES = frozenset(("per_100", "per_1000", "per_acre", "dose", "slip"))
 
 
 def _without_dose(reason: Reason) -> Reason:

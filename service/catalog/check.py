@@ -10,6 +10,7 @@ from service.agronomy.tables import AmountRow, Band, CalibrationRow, Crop, Libra
 from service.catalog.catalog import Catalog
 from service.catalog.check_caps import cap_faults
 from service.catalog.check_ladders import clashes, crop_ladders, gaps, overlaps, shared_ladders
+from service.catalog.check_limits import limit_faults
 from service.catalog.check_units import Known, row_faults
 from service.catalog.check_words import Spoken, word_faults
 from service.catalog.errors import Fault
@@ -34,6 +35,7 @@ def check_catalog(catalog: Catalog) -> list[Fault]:
         faults += _twins(place, rows)
     for crop, place in _crops(catalog):
         faults += _crop_faults(crop, place, catalog, calibrations, library)
+    faults += limit_faults(catalog, library)
     return list(dict.fromkeys(faults))
 
 

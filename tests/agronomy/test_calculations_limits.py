@@ -8,6 +8,7 @@ import pytest
 from calculating import ask, codes, in_unit, result
 
 from service.agronomy.calculations import WrongInput
+from service.agronomy.dose_slips import in_a_row
 from service.agronomy.findings import Note, Reason, Word
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Library, LimitRow, MaterialRow
@@ -360,6 +361,12 @@ def test_what_the_cap_says(library: Library) -> None:
         "per_100": Quantity(1.15, "lb/100 ft2"),
         "per_1000": Quantity(11.5, "lb/1000 ft2"),
         "per_acre": Quantity(500, "lb/acre"),
+        "slip": in_a_row(
+            [
+                Note("slip.per_1000", {"dose": Quantity(50, "lb/acre")}),
+                Note("slip.phosphate", {"dose": Quantity(218, "lb/acre")}),
+            ]
+        ),
     }
     assert reason.ask == Note("ask.dose_over_cap", {"subject": Word("subject", "P2O5")})
 
