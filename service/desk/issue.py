@@ -45,7 +45,7 @@ def issue(caller: Caller, body: bytes, office: Office, claim: Claim | None = Non
     received = receive(body, office, now.date(), keep=True)
     gate = _gate(caller, office, received)
     drafted = draft(received, office, issue_of(received, office, now), Circumstances.behind(gate))
-    keys, content = keys_of(caller.organization, received.submission), content_of(received.submission)
+    keys, content = keys_of(caller, received.submission), content_of(received.submission)
     owner = Owner(caller.organization, caller.actor, caller.sandbox)
     with office.records.writing() as book:
         formers = book.formers(keys.case) if keys.case else []

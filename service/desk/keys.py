@@ -7,6 +7,7 @@ from typing import NamedTuple
 import orjson
 
 from service.agronomy.submission import Submission
+from service.desk.callers import Caller
 from service.desk.intake import sha256
 
 
@@ -22,12 +23,16 @@ def folded(name: str) -> str:
     return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name.strip()).casefold())
 
 
-def keys_of(organization: str, submission: Submission) -> Keys:
-    """Both keys; none where the laboratory or its number is not given."""
+def keys_of(caller: Caller, submission: Submission) -> Keys:
+    """Both keys; none where the laboratory or its number is not given.
+
+    None either for a publishable key, which anybody can read in its page: a stranger who guesses a number must not
+    learn of its report, much less replace it.
+    """
     sample, target = submission.sample, submission.target
-    if sample.laboratory is None or sample.lab_number is None:
+    if sample.laboratory is None or sample.lab_number is None or caller.publishable:
         return Keys(None, None)
-    named = [organization, folded(sample.laboratory), folded(sample.lab_number), target.crop, target.stage]
+    named = [caller.organization, folded(sample.laboratory), folded(sample.lab_number), target.crop, target.stage]
     return Keys(sha256(orjson.dumps(named)), sha256(orjson.dumps([*named, sample.revision])))
 
 
