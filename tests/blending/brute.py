@@ -56,6 +56,7 @@ def score(problem: Problem, used: Sequence[Offer], amounts: Sequence[Fraction]) 
             supplied[nutrient] = supplied.get(nutrient, Fraction(0)) + Fraction(share) * amount
     need = {each.nutrient: Fraction(each.amount) for each in problem.needs if each.amount > 0}
     short = sum((max(1 - supplied.get(name, 0) / amount, Fraction(0)) for name, amount in need.items()), Fraction(0))
+    short = round(short, 9)  # equal to the last binary digit is equal
     excess = sum((max(supplied[name] - need.get(name, 0), Fraction(0)) for name in supplied), Fraction(0))
     known = [Fraction(o.salt_index) for o in problem.offers if o.salt_index is not None]
     worst = max(known, default=Fraction(100))
