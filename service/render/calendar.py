@@ -102,7 +102,6 @@ def _dose_entry(
     lines = (
         words.text("calendar.window", {"first": first, "last": last, "when": dose.get("when") or ""}),
         _titled(item, rate, words) if told and item.get("kind") else "",
-        *(words.text("calendar.use", {"material": material}) for material in told),
         dose.get("limit") or "",
         *how,
         item.get("text") or "",
