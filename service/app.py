@@ -16,7 +16,9 @@ from service.api.library import library
 from service.api.meta import CONTRACT, meta
 from service.api.openapi import contract, make_api
 from service.api.organizations import organizations
+from service.api.release_classes import release_classes
 from service.api.replies import OFFICE
+from service.api.reviews import reviews
 from service.catalog.catalog import Catalog, load_catalog
 from service.contract.answer import encoded
 from service.desk.editions import hold_editions
@@ -82,7 +84,7 @@ def create_app(settings: Settings | None = None, office: Office | None = None) -
     problems.register(app)
     today = office.library(office.now().date())
     api = make_api(app, today)
-    for part in (interpretations, library, calculations, organizations, keys, meta):
+    for part in (interpretations, library, calculations, organizations, keys, reviews, release_classes, meta):
         api.register_blueprint(part)
     spec = app.extensions[CONTRACT] = contract(api)
     pages = blueprint(lambda name: office.words(today, name), lambda: spec, lambda: today, lambda: office.catalog)

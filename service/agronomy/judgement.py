@@ -32,9 +32,10 @@ class Edit(NamedTuple):
 
 
 class Judgement(NamedTuple):
-    """A person read the case; what was changed."""
+    """A person read the case; what was changed, or why no advice can be given on it."""
 
     edits: tuple[Edit, ...] = ()
+    rejected: str | None = None
 
 
 class Judged(NamedTuple):
@@ -135,6 +136,9 @@ def cleared(decided: Decision, judged: Judged, judgement: Judgement | None) -> D
     """The outcome once a person has read the case: its holds are information, what is unsound stays withheld."""
     if judgement is None:
         return decided
+    if judgement.rejected is not None:
+        refused = Reason("rejected_by_person", "refuse", None, {"why": judgement.rejected}, Note("ask.rejected_by_person"))
+        return Decision("refused", (refused, *decided.reasons))
     reasons = [reason._replace(severity="info") if reason.severity == "hold" else reason for reason in decided.reasons]
     ranked = (*judged.over, *(reason for reason in reasons if reason.severity != "info"), READ)
     outcome = OUTCOMES[ranked[0].severity] if ranked else RELEASED

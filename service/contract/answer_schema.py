@@ -300,6 +300,13 @@ class CheckSchema(Answered):
     code = string()
 
 
+class RemarkSchema(Answered):
+    """A sentence that a soil scientist added."""
+
+    phrase = string(null=True, description="Its id in the phrase list.")
+    text = string()
+
+
 class EditedSchema(Answered):
     """What a person changed before the report went out: the draft's rate, the new one, and why."""
 
@@ -355,6 +362,7 @@ class InterpretationSchema(Answered):
     edited = parts(EditedSchema)
     sources = table_of(ma.fields.Nested(SourceSchema), "Every work cited anywhere in the answer, by id.")
     provenance = part(ProvenanceSchema)
+    remarks = parts(RemarkSchema)
 
 
 class HeadingSchema(Answered):

@@ -31,6 +31,8 @@ KINDS: Mapping[str, Kind] = {
         409, "Interpreted before with other content", "Raise sample.revision; the new one replaces the former."
     ),
     "exists": Kind(409, "Already there", "Choose another id, or use what is there."),
+    "claimed": Kind(409, "Somebody else has it", "Take another case, or wait until the claim ends."),
+    "second-person": Kind(409, "Needs a second person", "Have somebody else approve it, or wait until its day."),
     "not-in-this-state": Kind(409, "Not in this state", "Read what it is now; the detail says what can be done."),
     "still-running": Kind(409, "Request still running", "Wait for the first request, then repeat this one."),
     "not-newest": Kind(409, "Not the newest edition", "Check the row in the newest edition of the table."),

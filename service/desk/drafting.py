@@ -1,8 +1,8 @@
 """From a received submission to a worded answer: interpret under the circumstances of the day, put into words."""
 
 from dataclasses import dataclass
-from datetime import datetime
-from typing import Any
+from datetime import date, datetime
+from typing import Any, NamedTuple
 
 import orjson
 
@@ -15,22 +15,29 @@ from service.blending import solve
 from service.contract.answer import Issue, document
 from service.desk.intake import Received, sha256
 from service.desk.office import Office
-from service.desk.release import Gate, standing
+from service.desk.release import RELEASE, standing
 
 HELD = "held"
 
 
+class Remark(NamedTuple):
+    """A sentence that a reviewer adds to a report: of the phrase list, or free."""
+
+    phrase: str | None
+    text: str
+
+
 @dataclass(frozen=True, slots=True)
 class Circumstances:
-    """What beside submission and tables decides an answer: the mode of its class, or the judgement of a person."""
+    """What beside submission and tables decides an answer: the mode of its class, or the judgement of a person.
 
-    mode: str = "release"
+    ``as_on``: the day that a judged report is read for, that of the report before; None for the day of issue.
+    """
+
+    mode: str = RELEASE
     judgement: Judgement | None = None
-
-    @classmethod
-    def behind(cls, gate: Gate) -> "Circumstances":
-        """Those of a report that nobody has read."""
-        return cls(gate.mode)
+    remarks: tuple[Remark, ...] = ()
+    as_on: date | None = None
 
     @property
     def standing(self) -> Reason | None:
@@ -39,20 +46,29 @@ class Circumstances:
 
     def encoded(self) -> str | None:
         """As kept with the record, so that the answer can be made again; None for the usual case."""
-        if self.judgement is not None:
-            return orjson.dumps({"edits": self.judgement.edits}).decode()
-        return None if self.standing is None else orjson.dumps({"mode": self.mode}).decode()
+        if self == RULES:
+            return None
+        tree = {"mode": self.mode, "judgement": self.judgement, "remarks": self.remarks, "as_on": self.as_on}
+        return orjson.dumps(tree, default=list).decode()
 
     @classmethod
     def decoded(cls, kept: str | None) -> "Circumstances":
         """From what was kept."""
         if kept is None:
-            return cls()
+            return RULES
         said = orjson.loads(kept)
-        if "mode" in said:
-            return cls(said["mode"])
-        edits = tuple(Edit(subject, rate and Quantity(*rate), reason) for subject, rate, reason in said["edits"])
-        return cls(judgement=Judgement(edits))
+        remarks = tuple(Remark(*remark) for remark in said["remarks"])
+        as_on = date.fromisoformat(said["as_on"]) if said["as_on"] else None
+        return cls(said["mode"], _judgement(said["judgement"]), remarks, as_on)
+
+
+def _judgement(kept: list[Any] | None) -> Judgement | None:
+    if kept is None:
+        return None
+    edits, rejected = kept
+    return Judgement(
+        tuple(Edit(subject, Quantity(*rate) if rate else None, reason) for subject, rate, reason in edits), rejected
+    )
 
 
 RULES = Circumstances()
@@ -86,8 +102,9 @@ def interpreted(received: Received, circumstances: Circumstances = RULES) -> Int
 def draft(received: Received, office: Office, issued: Issue, circumstances: Circumstances = RULES) -> Drafted:
     """Interpret and word a submission, for its submitter and, when it is held, for the reviewer."""
     found = interpreted(received, circumstances)
-    shown = worded(visible_to_submitter(found), received, office, issued)
-    whole = worded(found, received, office, issued) if found.outcome == HELD else None
+    said = {"remarks": [remark._asdict() for remark in circumstances.remarks]}
+    shown = worded(visible_to_submitter(found), received, office, issued) | said
+    whole = worded(found, received, office, issued) | said if found.outcome == HELD else None
     return Drafted(received, found, issued, shown, whole, circumstances)
 
 

@@ -33,10 +33,11 @@ def answer_only(caller: Caller, body: bytes, office: Office) -> bytes:
     """The same answer as `issue` gives, keeping nothing. Raises ProblemError."""
     now = office.now()
     received = receive(body, office, now.date(), keep=False)
-    found = interpreted(received, Circumstances.behind(_gate(caller, office, received)))
+    found = interpreted(received, Circumstances(_gate(caller, office, received).mode))
     if found.outcome == HELD:
         found = replace(found, reasons=(*found.reasons, NOT_KEPT))
-    return encoded(worded(visible_to_submitter(found), received, office, issue_of(received, office, now)))
+    shown = worded(visible_to_submitter(found), received, office, issue_of(received, office, now))
+    return encoded({**shown, "remarks": ()})
 
 
 def issue(caller: Caller, body: bytes, office: Office, claim: Claim | None = None) -> Reply:
@@ -44,7 +45,7 @@ def issue(caller: Caller, body: bytes, office: Office, claim: Claim | None = Non
     now = office.now()
     received = receive(body, office, now.date(), keep=True)
     gate = _gate(caller, office, received)
-    drafted = draft(received, office, issue_of(received, office, now), Circumstances.behind(gate))
+    drafted = draft(received, office, issue_of(received, office, now), Circumstances(gate.mode))
     keys, content = keys_of(caller, received.submission), content_of(received.submission)
     owner = Owner(caller.organization, caller.actor, caller.sandbox)
     with office.records.writing() as book:

@@ -12,6 +12,7 @@ from service.desk.office import Office
 from service.desk.opening import open_review
 from service.desk.release import Gate
 from service.desk.trail import note_issued
+from service.desk.usage import words_of
 from service.store.records import Record
 from service.store.store import Book
 
@@ -41,7 +42,8 @@ class Ties(NamedTuple):
 def keep(book: Book, owner: Owner, office: Office, drafted: Drafted, ties: Ties, gate: Gate) -> Record:
     """Write one interpretation with all that belongs to it, in the transaction of ``book``."""
     received, found = drafted.received, drafted.found
-    year = received.today.year
+    issued_on = drafted.issue.issued_at[:10]
+    year = int(issued_on[:4])
     sequence = book.next_sequence(owner.organization, year)
     stamp: dict[str, Any] = {"id": str(uuid4()), "number": _number(owner, year, sequence), "replaces": ties.replaces}
     shown = encoded({**drafted.shown, **stamp})
@@ -52,7 +54,7 @@ def keep(book: Book, owner: Owner, office: Office, drafted: Drafted, ties: Ties,
         year=year,
         sequence=sequence,
         issued_at=drafted.issue.issued_at,
-        issued_on=received.today.isoformat(),
+        issued_on=issued_on,
         outcome=found.outcome,
         crop=found.crop,
         laboratory=sample.laboratory,
@@ -78,9 +80,11 @@ def keep(book: Book, owner: Owner, office: Office, drafted: Drafted, ties: Ties,
         sandbox=owner.sandbox,
         circumstances=drafted.circumstances.encoded(),
     )
-    book.add(record)
+    serial = book.add(record)
+    book.usage.keep(serial, words_of(drafted.whole or drafted.shown, record.laboratory))
     note_issued(book, record, owner.actor)
-    open_review(book, record, found, gate)
+    if drafted.circumstances.judgement is None:  # what a person has just read is not put before one again
+        open_review(book, record, found, gate)
     return record
 
 

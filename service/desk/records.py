@@ -75,14 +75,14 @@ def as_calendar(record: Record, office: Office) -> Shown:
 
 def replay(record: Record, office: Office) -> Replayed:
     """The stored bytes, computed anew when engine, tables and sources are still those of then."""
-    library = _tables_of(record, office)
+    library = tables_of(record, office)
     if record.engine != office.engine or library is None:
         return Replayed(record.answer, "stored")
     again = _again(record, office, library)
     return Replayed(record.answer, "recomputed" if again == record.answer else "differs")
 
 
-def _tables_of(record: Record, office: Office) -> Library | None:
+def tables_of(record: Record, office: Office) -> Library | None:
     """Exactly the tables and crops that were in force, or None when one of them is gone."""
     laid_out = orjson.loads(record.editions)
     if laid_out["sources"] != office.sources_sha256 or office.catalog.unknown_pins(laid_out["editions"]):
@@ -100,7 +100,8 @@ def _tables_of(record: Record, office: Office) -> Library | None:
 
 
 def _again(record: Record, office: Office, library: Library) -> bytes:
-    today = date.fromisoformat(record.issued_on)
+    circumstances = Circumstances.decoded(record.circumstances)
+    today = circumstances.as_on or date.fromisoformat(record.issued_on)
     submission = load_submission(read_json(record.submission), library, today)
     issued = Issue(
         issued_at=record.issued_at,
@@ -112,4 +113,4 @@ def _again(record: Record, office: Office, library: Library) -> bytes:
         released_by=record.released_by or "rules",
     )
     received = Received(record.submission, submission, library, today)
-    return encoded(draft(received, office, issued, Circumstances.decoded(record.circumstances)).shown)
+    return encoded(draft(received, office, issued, circumstances).shown)

@@ -87,9 +87,14 @@ class Reviews:
         state: str = "open",
         kind: str | None = None,
     ) -> list[Review]:
-        """Cases in one state, the most urgent first and then the oldest, behind ``after`` (urgency, serial)."""
+        """Cases in one state, the most urgent first and then the oldest, behind ``after`` (urgency, serial).
+
+        Those of every organization for ``None``, but of no sandbox.
+        """
         query = sa.select(*_COLUMNS).where(review.c.state == state)
-        if organization is not None:
+        if organization is None:
+            query = query.where(review.c.sandbox.is_(sa.false()))
+        else:
             query = query.where(review.c.organization == organization)
         if kind is not None:
             query = query.where(review.c.kind == kind)
