@@ -57,6 +57,7 @@ FAULTS = {
     "grade_over_100": "the grade adds up to more than 100 %",
     "grade_impossible": "no fertilizer holds so much",
     "not_supplied": "the product does not supply this nutrient",
+    "unknown_nutrient": "this is no nutrient",
 }
 
 

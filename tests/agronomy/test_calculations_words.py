@@ -44,15 +44,25 @@ READINGS = [
 ]
 HYDROMETER: dict[str, Any] = {"dry_mass_g": 50.0, "procedure": "two_reading", "readings": READINGS}
 PRODUCT: dict[str, Any] = {"nutrient": "N", "rate": (1, "lb/1000 ft2"), "area": (1000, "ft2")}
+NEEDS: dict[str, Any] = {"P2O5": Quantity(0.5, "lb/1000 ft2"), "K2O": Quantity(0, "lb/1000 ft2")}
+TREE: dict[str, Any] = {"nutrient": "N", "trunk_diameter": (3, "in"), "grade": "21-0-0"}
+BED: dict[str, Any] = {
+    "nutrient": "N",
+    "rate": (1, "lb/1000 ft2"),
+    "length": (20, "ft"),
+    "width": (4, "ft"),
+    "grade": "46-0-0",
+}
 LAWN: dict[str, Any] = {"crop": "tall-fescue-lawn", "N_rate": (3, "lb/1000 ft2"), "area": (1000, "ft2")}
 WATER: dict[str, Any] = {"Ca": Quantity(8, "meq/L"), "Mg": Quantity(4, "meq/L"), "Na": Quantity(12, "meq/L")}
 
-IDENTITIES = ("convert", "form_factor")
-FUNCTIONS = (*IDENTITIES, "classify", "equivalent_amounts", "household_litres", "water_to_dissolve", "plan")
+IDENTITIES = ("convert", "form_factor", "treated_area", "tree_dose", "bags")
+FUNCTIONS = (*IDENTITIES, "classify", "equivalent_amounts", "household", "water_to_dissolve", "plan")
 """Names of functions that steps without a row of the table carry; identities need no source."""
 
 SYMBOLS: dict[str, str] = {
     "adjusted_sar": "Na Ca_x Mg",
+    "bags": "amount bag",
     "bulk_density_assumed": "",
     "calcium_expected": "HCO3 Ca EC",
     "converted": "value unit",
@@ -79,6 +89,8 @@ SYMBOLS: dict[str, str] = {
     "sulfur_by_texture": "pH pH_wanted texture depth",
     "sulfur_for_lime": "lime depth",
     "texture_class": "sand silt clay",
+    "treated_area": "count each",
+    "tree_dose": "each trunk",
     "water_nitrogen": "NO3_N water_mm",
     "water_to_apply": "ET LR",
 }
@@ -177,6 +189,10 @@ SCENES: tuple[tuple[str, dict[str, Any], str, str], ...] = (
     ("product_amount", {**PRODUCT, "grade": "47-0-0"}, "product_amount", "grade_above_urea"),
     ("product_amount", {**PRODUCT, "nutrient": "K2O", "grade": "0-0-64"}, "product_amount", "grade_above_potash"),
     ("product_amount", {**PRODUCT, "rate": (2, "lb/1000 ft2"), "grade": "46-0-0"}, "product_amount", "over_lawn_dose"),
+    ("product_amount", {**PRODUCT, "grade": "46-0-0", "bag": (50, "lb")}, "product_amount bags", ""),
+    ("product_amount", {**PRODUCT, "grade": "16-16-16", "needs": NEEDS}, "product_amount", "over_need not_needed"),
+    ("product_amount", {**TREE, "per_trunk_inch": (2, "oz/tree")}, "tree_dose product_amount", ""),
+    ("product_amount", {**BED, "count": 3}, "treated_area product_amount", ""),
     ("turf_nitrogen_schedule", {**LAWN, "as_of": date(2026, 2, 1)}, "windows_left", "zone_unknown"),
     ("turf_nitrogen_schedule", {**LAWN, "as_of": date(2026, 7, 1), "zone": "6b"}, "windows_left", "windows_passed"),
     (
@@ -189,6 +205,8 @@ SCENES: tuple[tuple[str, dict[str, Any], str, str], ...] = (
 WITHHELD: tuple[tuple[str, dict[str, Any]], ...] = (
     ("gypsum", {**SODIC, "area": (1, "acre")}),
     ("product_amount", {**PRODUCT, "rate": (20, "lb/1000 ft2"), "grade": "46-0-0"}),
+    ("product_amount", {**PRODUCT, "rate": (20, "lb/1000 ft2"), "grade": "21-0-0"}),
+    ("product_amount", {**TREE, "trunk_diameter": (6, "in"), "per_trunk_inch": (2, "oz/tree")}),
     ("product_amount", {**PRODUCT, "nutrient": "B", "material": "borax"}),
     ("product_amount", {**PRODUCT, "nutrient": "S", "material": "sulfuric_acid"}),
     ("turf_nitrogen_schedule", {**LAWN, "N_rate": (20, "lb/1000 ft2"), "as_of": date(2026, 2, 1)}),

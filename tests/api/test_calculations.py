@@ -31,7 +31,8 @@ INPUTS = {
     "lime": "buffer_method buffer_pH pH_now pH_wanted depth ECCE_pct",
     "nitrate_credit": "NO3_N_mg_kg depth bulk_density_g_cm3",
     "water_nitrate_credit": "NO3_N_mg_L applied",
-    "product_amount": "nutrient rate area grade material",
+    "product_amount": "nutrient rate area length width canopy_diameter count per_tree per_trunk_inch trunk_diameter"
+    " grade material applications bag needs",
     "turf_nitrogen_schedule": "crop N_rate area as_of zone",
     "cores_needed": "cv_pct error_pct confidence_pct",
     "ion_balance": "cations anions EC_dS_m",
@@ -51,7 +52,7 @@ RESULTS = {
     "lime": "rate",
     "nitrate_credit": "credit",
     "water_nitrate_credit": "credit",
-    "product_amount": "amount per_1000_ft2 also_supplies household",
+    "product_amount": "amount per_1000_ft2 also_supplies household grade treated per_application bags against_need",
     "turf_nitrogen_schedule": "applications",
     "cores_needed": "cores",
     "ion_balance": "cation_sum_meq_L anion_sum_meq_L difference_pct verdict",

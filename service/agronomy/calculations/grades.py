@@ -13,7 +13,6 @@ from service.agronomy.materials.grade import (
     GradeError,
     possible_grade,
 )
-from service.agronomy.submission import Quantity
 from service.agronomy.tables import Library, MaterialRow
 
 OXIDE: Mapping[str, str] = {"P": "P2O5", "K": "K2O"}
@@ -61,33 +60,11 @@ def _checked(given: Given, grade: str) -> Mapping[str, float]:
     return analysis
 
 
-def needed(given: Given) -> tuple[str, float]:
-    """The nutrient as fertilizers are labelled, and its rate in g/m2."""
-    nutrient, rate = given["nutrient"], given.g_m2("rate")
+def as_labelled(given: Given, nutrient: str, rate: float) -> tuple[str, float]:
+    """The nutrient as fertilizers are labelled, and its rate: elemental P and K become oxides."""
     oxide = OXIDE.get(nutrient)
     if oxide is None:
         return nutrient, rate
     factor = given.units.form_factor(nutrient, oxide)
     given.step("form", "form_factor", {"of": nutrient, "as": oxide}, factor, "1")
     return oxide, rate * factor
-
-
-def household_litres(row: MaterialRow | None, grams: float) -> float | None:
-    """The volume of so much of a material, litres; None without a bulk density, or where it must be weighed."""
-    if row is None or row.bulk_density_kg_L is None or row.category == "micronutrient":
-        return None
-    return grams / 1000 / row.bulk_density_kg_L
-
-
-def in_measure(given: Given, litres: float) -> Quantity:
-    """A volume in the kitchen measure that fits: tablespoons, cups, pints; gallons never, they are weighed."""
-    for unit, most in (("tbsp", 4.0), ("cup", 8.0)):
-        count = given.units.convert(litres, "L", unit)
-        if count < most:
-            return Quantity(_quarter(count), unit)
-    return Quantity(_quarter(given.units.convert(litres, "L", "pint")), "pint")
-
-
-def _quarter(count: float) -> float:
-    """To the quarter below ten, to the whole above."""
-    return float(round(count)) if count >= 10 else max(round(count * 4) / 4, 0.25)

@@ -1,22 +1,55 @@
 """``product_amount``: how much of a product brings a nutrient's rate, what comes with it, what may not go out."""
 
+from collections.abc import Mapping
+from typing import NamedTuple
+
 from service.agronomy.calculations.declaration import Answer, Calculation, Input, given_answer, withheld_answer
-from service.agronomy.calculations.given import Given, WrongInput
-from service.agronomy.calculations.grades import NUTRIENTS, Product, household_litres, in_measure, needed, product_of
-from service.agronomy.calculations.limits import broken_cap, tell_single_dose
-from service.agronomy.findings import Note, Reason
+from service.agronomy.calculations.given import Given, WrongInput, below
+from service.agronomy.calculations.grades import NUTRIENTS, OXIDE, Product, as_labelled, product_of
+from service.agronomy.calculations.ground import Ground, ground_of, mass_shown, measured, rate_shown
+from service.agronomy.calculations.limits import AREAL, broken_cap, tell_single_dose
+from service.agronomy.calculations.rate_slips import tell_slip
+from service.agronomy.caps import Cap, Caps
+from service.agronomy.findings import Note, Reason, Word
+from service.agronomy.materials.grade import written
+from service.agronomy.materials.measures import bags, volume_litres
 from service.agronomy.submission import Quantity
+from service.agronomy.units import scaled, significant
 
 ACIDS = frozenset(("sulfuric_acid",))
-RESULT = ("amount", "per_1000_ft2", "also_supplies", "household")
+RESULT = (
+    *("amount", "per_1000_ft2", "also_supplies", "household"),
+    *("grade", "treated", "per_application", "bags", "against_need"),
+)
 PER_1000 = "lb/1000 ft2"
-MOST_MEASURES = 200.0
-"""Above so many pints nobody measures by the pint: it is weighed."""
+PER_TREE = "per_tree"
+
+
+class Planned(NamedTuple):
+    """A product on its ground: what is spread of it and supplied by it, g/m2 or g for one tree."""
+
+    product: Product
+    ground: Ground
+    nutrient: str
+    rate: float
+    spread: float
+    doses: int
+
+    @property
+    def grams(self) -> float:
+        """In all."""
+        return self.spread * self.ground.size
+
+    @property
+    def supplied(self) -> Mapping[str, float]:
+        """Every nutrient of the product."""
+        return {name: self.spread * part / 100 for name, part in self.product.analysis.items()}
 
 
 def product_amount(given: Given) -> Answer:
-    """The product for an area: by the grade on the bag or a material of the library."""
-    nutrient, rate = needed(given)
+    """The product for an area, beds or trees: by the grade on the bag or a material of the library."""
+    ground = ground_of(given)
+    nutrient, rate = as_labelled(given, given["nutrient"], ground.rate)
     product = product_of(given)
     share = product.analysis.get(nutrient)
     held = _always_a_person(nutrient, product)
@@ -24,16 +57,17 @@ def product_amount(given: Given) -> Answer:
         return withheld_answer(given, RESULT, held)
     if share is None:
         raise WrongInput("nutrient", "not_supplied", f"one of {', '.join(product.analysis) or 'nothing'}")
-    spread = rate * 100 / share
-    supplied = {name: spread * part / 100 for name, part in product.analysis.items()}
-    held = _over_cap(given, product, spread, supplied)
+    planned = Planned(product, ground, nutrient, rate, rate * 100 / share, given.get("applications") or 1)
+    held = _over_cap(given, planned)
     if held is not None:
+        _tell_slip(given, planned, held, share)
         return withheld_answer(given, RESULT, held)
-    tell_single_dose(given, nutrient, rate)
-    shown = given.rate(spread)
-    inputs = {"nutrient": given.rate(rate), "grade": share}
+    if not ground.by_tree:
+        tell_single_dose(given, nutrient, rate / planned.doses)
+    shown = rate_shown(given, ground, planned.spread)
+    inputs = {"nutrient": rate_shown(given, ground, rate), "grade": share}
     given.step("product_amount", "product_amount", inputs, shown.value, shown.unit)
-    return given_answer(given, _result(given, product, spread, {k: v for k, v in supplied.items() if k != nutrient}))
+    return given_answer(given, _result(given, planned))
 
 
 def _always_a_person(nutrient: str, product: Product) -> Reason | None:
@@ -45,54 +79,144 @@ def _always_a_person(nutrient: str, product: Product) -> Reason | None:
     return None
 
 
-def _over_cap(given: Given, product: Product, spread: float, supplied: dict[str, float]) -> Reason | None:
+def _over_cap(given: Given, planned: Planned) -> Reason | None:
     """A hard cap that the nutrient, anything that comes with it, or the product itself would break."""
-    doses = dict(supplied)
-    if product.row is not None:
-        doses[product.row.material] = spread
-    for subject, g_m2 in doses.items():
-        held = broken_cap(given, subject, g_m2, g_m2)
+    amounts = {planned.nutrient: planned.rate, **planned.supplied}
+    if planned.product.row is not None:
+        amounts[planned.product.row.material] = planned.spread
+    for subject, base in amounts.items():
+        held = _broken(given, planned, subject, base)
         if held is not None:
             return held
     return None
 
 
-def _result(given: Given, product: Product, spread: float, others: dict[str, float]) -> dict[str, object]:
-    area = given.area_m2 or 0.0
-    grams = spread * area
-    per_area = given.units.convert(spread, "g/m2", PER_1000)
-    amount = given.total(spread)
+def _broken(given: Given, planned: Planned, subject: str, base: float) -> Reason | None:
+    """The cap on an area, or on one tree: of a tree also where the rate is for the ground under it."""
+    ground = planned.ground
+    if not ground.by_tree:
+        held = broken_cap(given, subject, base, base / planned.doses)
+        if held is not None or ground.each is None:
+            return held
+        base *= ground.each
+    caps = [cap for cap in given.library.index(Caps.of).by_subject.get(subject, ()) if cap.dimension == PER_TREE]
+    broken = next((cap for cap in caps if scaled(base) > scaled(cap.base)), None)
+    return None if broken is None else _of_tree(given, subject, broken, base)
+
+
+def _of_tree(given: Given, subject: str, cap: Cap, grams: float) -> Reason:
+    values = {
+        "subject": Word("subject", subject),
+        "cap": cap.printed,
+        "per": Word("per", cap.row.per),
+        "dose": Quantity(significant(given.units.convert(grams, "g/tree", cap.printed.unit)), cap.printed.unit),
+    }
+    ask = Note("ask.dose_over_cap", {"subject": Word("subject", subject)})
+    return Reason("dose_over_cap_each", "hold", subject, values, ask)
+
+
+def _tell_slip(given: Given, planned: Planned, held: Reason, share: float) -> None:
+    """The product taken for the nutrient, where the rate asked for is itself what breaks the cap of an area."""
+    cap = held.values["cap"]
+    if held.analyte == planned.nutrient and given.units.dimension(cap.unit) == AREAL:
+        tell_slip(given, planned.nutrient, planned.rate, share, given.units.areal(cap))
+
+
+def _result(given: Given, planned: Planned) -> dict[str, object]:
+    ground, row = planned.ground, planned.product.row
+    others = {name: base for name, base in planned.supplied.items() if name != planned.nutrient}
     return {
-        "amount": amount,
-        "per_1000_ft2": given.in_unit(per_area, PER_1000, PER_1000),
-        "also_supplies": {name: given.rate(g_m2) for name, g_m2 in others.items()},
-        "household": _household(given, product, grams),
+        "amount": mass_shown(given, planned.grams),
+        "per_1000_ft2": None if ground.by_tree else given.in_unit(planned.spread, "g/m2", PER_1000),
+        "also_supplies": {name: rate_shown(given, ground, base) for name, base in others.items()},
+        "household": _household(given, planned),
+        "grade": written(planned.product.analysis) or None,
+        "treated": _treated(given, ground),
+        "per_application": {
+            "doses": planned.doses,
+            "amount": mass_shown(given, planned.grams / planned.doses),
+            "rate": rate_shown(given, ground, planned.spread / planned.doses),
+            "household": measured(given, row, planned.grams / planned.doses),
+        },
+        "bags": _bags(given, planned) if "bag" in given else None,
+        "against_need": _against_need(given, planned),
     }
 
 
-def _household(given: Given, product: Product, grams: float) -> Note | None:
+def _treated(given: Given, ground: Ground) -> Quantity | None:
+    """The surface; None where trees are dosed one by one."""
+    if ground.by_tree:
+        return None
+    return given.in_unit(ground.size, "m2", given["area"].unit if "area" in given else _square(given))
+
+
+def _square(given: Given) -> str:
+    return "m2" if given.system == "metric" else "ft2"
+
+
+def _household(given: Given, planned: Planned) -> Note | None:
     """The amount in kitchen measures, by the material's bulk density and its scatter."""
-    litres = household_litres(product.row, grams)
-    if litres is None:
+    row = planned.product.row
+    found, litres = measured(given, row, planned.grams), volume_litres(row, planned.grams)
+    if found is not None and row is not None and litres is not None:
+        given.step("household", "household", {"density": row.bulk_density_kg_L}, litres, "L", row)
+    return found
+
+
+def _bags(given: Given, planned: Planned) -> dict[str, object]:
+    """Whole bags for all of it, what is left over, what one bag covers and holds."""
+    size = given["bag"]
+    kilos = given.units.convert(size.value, size.unit, "kg")
+    count, left = bags(planned.grams, kilos)
+    covers = None
+    if not planned.ground.by_tree:
+        covers = given.in_unit(kilos * 1000 / planned.spread, "m2", _square(given))
+    holds = {name: mass_shown(given, kilos * 10 * part) for name, part in planned.product.analysis.items()}
+    given.step("bags", "bags", {"amount": mass_shown(given, planned.grams), "bag": size}, float(count), "1")
+    return {"count": count, "size": size, "left_over": mass_shown(given, left), "covers": covers, "holds": holds}
+
+
+def _against_need(given: Given, planned: Planned) -> dict[str, object] | None:
+    """Each need beside what the product brings: what is still short, what is too much. A need left out is not zero."""
+    if "needs" not in given:
         return None
-    measure: Quantity = in_measure(given, litres)
-    if measure.value > MOST_MEASURES:
-        return None
-    scatter = given.factor("household_measure_scatter_pct")
-    given.step(
-        "household",
-        "household_litres",
-        {"density": product.row and product.row.bulk_density_kg_L},
-        litres,
-        "L",
-        scatter,
-    )
-    return Note("calc.household", {"amount": measure, "scatter": scatter.value})
+    return dict(_compared(given, planned, name, need) for name, need in given["needs"].items())
+
+
+def _compared(given: Given, planned: Planned, name: str, quantity: Quantity) -> tuple[str, dict[str, Quantity]]:
+    nutrient, need = _need(given, planned.ground, name, quantity)
+    brought = planned.rate if nutrient == planned.nutrient else planned.supplied.get(nutrient, 0.0)
+    figures = {
+        "need": need,
+        "supplied": brought,
+        "short": max(need - brought, 0.0),
+        "over": max(brought - need, 0.0),
+    }
+    shown = {word: rate_shown(given, planned.ground, base) for word, base in figures.items()}
+    if scaled(brought) > scaled(need):
+        code = "calc.over_need" if need else "calc.not_needed"
+        given.warn(code, subject=Word("subject", nutrient), need=shown["need"], supplied=shown["supplied"])
+    return nutrient, shown
+
+
+def _need(given: Given, ground: Ground, name: str, quantity: Quantity) -> tuple[str, float]:
+    """One need as labelled, in the working unit. Raises WrongInput."""
+    if name not in NUTRIENTS:
+        raise WrongInput(below("needs", name), "unknown_nutrient", f"one of {', '.join(NUTRIENTS)}", NUTRIENTS)
+    unit = below(below("needs", name), "unit")
+    if not given.units.known(quantity.unit) or given.units.dimension(quantity.unit) != ground.dimension:
+        raise WrongInput(unit, "unit_does_not_fit", "a rate like the one asked for")
+    if quantity.value < 0:
+        raise WrongInput(below(below("needs", name), "value"), "out_of_range", "0 <= x")
+    working = "g/tree" if ground.by_tree else "g/m2"
+    rate = given.units.convert(quantity.value, quantity.unit, working)
+    oxide = OXIDE.get(name)
+    return (name, rate) if oxide is None else (oxide, rate * given.units.form_factor(name, oxide))
 
 
 PRODUCT_AMOUNT = Calculation(
     "product_amount",
-    "How much of a fertilizer brings a nutrient's rate on an area, and what else comes with it.",
+    "How much of a fertilizer brings a nutrient's rate on an area, beds or trees, and what else comes with it.",
     (
         Input(
             "nutrient",
@@ -104,13 +228,32 @@ PRODUCT_AMOUNT = Calculation(
         Input(
             "rate",
             "quantity",
-            "The nutrient's rate.",
+            "The nutrient's rate for the whole season, or for what is given now. Or else per_tree or per_trunk_inch.",
+            False,
             dimension="areal_rate",
             example={"value": 1, "unit": "lb/1000 ft2"},
         ),
-        Input("area", "quantity", "The ground.", dimension="area", example={"value": 5000, "unit": "ft2"}),
+        Input("area", "quantity", "The ground.", False, dimension="area", example={"value": 5000, "unit": "ft2"}),
+        Input("length", "quantity", "Length of a bed, instead of an area.", False, dimension="length"),
+        Input("width", "quantity", "Width of the bed.", False, dimension="length"),
+        Input(
+            "canopy_diameter", "quantity", "Spread of a tree's canopy: the ground under it.", False, dimension="length"
+        ),
+        Input("count", "integer", "How many beds, areas or trees of this kind; 1.", False, minimum=1, maximum=100000),
+        Input("per_tree", "quantity", "The nutrient's rate for one tree.", False, dimension=PER_TREE),
+        Input(
+            "per_trunk_inch",
+            "quantity",
+            "The nutrient's rate for one tree and each inch of its trunk.",
+            False,
+            dimension=PER_TREE,
+        ),
+        Input("trunk_diameter", "quantity", "Thickness of the trunk.", False, dimension="length"),
         Input("grade", "text", "N-P2O5-K2O as on the bag.", False),
         Input("material", "text", "A material of /v1/materials.", False, example="ammonium_sulfate"),
+        Input("applications", "integer", "In how many equal doses; 1.", False, minimum=1, maximum=52),
+        Input("bag", "quantity", "What one bag holds.", False, dimension="mass", example={"value": 50, "unit": "lb"}),
+        Input("needs", "quantities", "What the ground needs of other nutrients, by nutrient: a rate each.", False),
     ),
     product_amount,
     formulas=("product_amount",),
