@@ -50,7 +50,8 @@ def remarks(catalog: Catalog) -> list[Fault]:
         noted += _idle_sources(folder / "sources.csv", cited)
         drafts = unreleased(folder, standing)
         if drafts:
-            wrong = f"{len(drafts)} editions are not released yet and may still change"
+            said = "1 edition is" if len(drafts) == 1 else f"{len(drafts)} editions are"
+            wrong = f"{said} not released yet and may still change"
             noted.append(Fault(folder, None, None, wrong, "saltbush crops freeze, once they are final"))
     return noted
 
@@ -63,7 +64,8 @@ def _idle_sources(path: Path, cited: set[str]) -> Iterator[Fault]:
         listed = [raw["id"] for raw in csv.DictReader(stream)]
     idle = [source for source in listed if source not in cited and source not in UNPRINTED]
     if idle:
-        wrong = f"{len(idle)} sources are never used: {', '.join(idle)}"
+        said = "1 source is" if len(idle) == 1 else f"{len(idle)} sources are"
+        wrong = f"{said} never used: {', '.join(idle)}"
         yield Fault(path, None, "id", wrong, "a row that names each, or no such line")
 
 

@@ -1,11 +1,12 @@
 """Reads one crop folder: what the crop is, its own rows, and its pointers into the shared tables, not yet followed."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from service.agronomy.findings import EditionRef
+from service.agronomy.health import SEVERITIES
 from service.agronomy.tables import VERIFICATION_ORDER, AmountRow, Band, CropCaution, Row, SaltToleranceRow
 from service.catalog.errors import Fault
 from service.catalog.read import digest, key_line, read_rows, read_toml
@@ -64,6 +65,8 @@ class CropFile:
     bands: tuple[Band, ...]
     amounts: tuple[AmountRow, ...]
     salts: tuple[SaltPointer, ...]
+    notes: tuple[str, ...]
+    texts: Mapping[str, Mapping[str, str]]
     uses: frozenset[str]
 
 
@@ -89,16 +92,19 @@ def read_crop(folder: Path, faults: list[Fault]) -> CropFile | None:
         for name, kind in (("sufficiency", Band), ("amounts", AmountRow), ("salt_tolerance", SaltPointer))
     }
     depth = about["sampling"]["depth_in"]
+    texts: dict[str, dict[str, str]] = {}
     crop = CropFile(
         folder=folder,
         ref=ref,
         about=about,
         depth_in=(float(depth[0]), float(depth[1])),
         reaction=_reaction(path, about.get("reaction"), ref, faults),
-        cautions=tuple(_cautions(path, about.get("cautions", ()), faults)),
+        cautions=tuple(_cautions(path, about.get("cautions", ()), texts, faults)),
         bands=tuple(rows["sufficiency"]),
         amounts=tuple(rows["amounts"]),
         salts=tuple(rows["salt_tolerance"]),
+        notes=tuple(_notes(path, about.get("notes", ()), texts, faults)),
+        texts=texts,
         uses=frozenset(row.use_table for listed in rows.values() for row in listed if row.use_table)
         | {table for key, table in NAMED.items() if about.get(key)},
     )
@@ -156,8 +162,12 @@ def _reaction(path: Path, about: Mapping[str, Any] | None, ref: EditionRef, faul
     return row
 
 
-def _cautions(path: Path, items: Any, faults: list[Fault]) -> list[CropCaution]:
-    found: list[CropCaution] = []
+Texts = dict[str, dict[str, str]]
+"""Language -> code -> text."""
+LANGUAGES = ("en", "es")
+
+
+def _cautions(path: Path, items: Any, texts: Texts, faults: list[Fault]) -> Iterator[CropCaution]:
     for item in items:
         try:
             caution = CropCaution(item["code"], item["severity"], tuple(item["sources"]), item["verification"])
@@ -166,8 +176,38 @@ def _cautions(path: Path, items: Any, faults: list[Fault]) -> list[CropCaution]:
             faults.append(Fault(path, key_line(path, "cautions"), "cautions", f"{problem}", right))
             continue
         _check_mark(path, "cautions", caution.verification, faults)
-        found.append(caution)
-    return found
+        if caution.severity not in SEVERITIES:
+            right = f"one of {', '.join(SEVERITIES)}"
+            faults.append(Fault(path, key_line(path, "severity"), "severity", repr(caution.severity), right))
+        _own_texts(path, "cautions", f"caution.{caution.code}", item, texts, faults)
+        yield caution
+
+
+def _notes(path: Path, items: Any, texts: Texts, faults: list[Fault]) -> Iterator[str]:
+    """Codes of notes; what no catalogue says brings its own words: ``{code = "...", en = "...", es = "..."}``."""
+    for item in items:
+        told = {"code": item} if isinstance(item, str) else item
+        if not isinstance(told, dict) or not isinstance(told.get("code"), str):
+            right = 'a code, or {code = "...", en = "...", es = "..."}'
+            faults.append(Fault(path, key_line(path, "notes"), "notes", repr(item), right))
+            continue
+        _own_texts(path, "notes", f"crop.{told['code']}", told, texts, faults)
+        yield told["code"]
+
+
+def _own_texts(path: Path, key: str, code: str, item: Mapping[str, Any], texts: Texts, faults: list[Fault]) -> None:
+    """The words that a note or caution brings along: in both languages or in none, without braces."""
+    said = {language: item[language] for language in LANGUAGES if language in item}
+    if said and (len(said) < len(LANGUAGES) or not all(_sentence(text) for text in said.values())):
+        right = 'en = "..." and es = "...", plain sentences without braces'
+        faults.append(Fault(path, key_line(path, key), key, f"{code} is not said in both languages", right))
+        return
+    for language, text in said.items():
+        texts.setdefault(language, {})[code] = text
+
+
+def _sentence(text: Any) -> bool:
+    return isinstance(text, str) and bool(text.strip()) and not set("{}") & set(text)
 
 
 def _check_mark(path: Path, key: str, mark: str, faults: list[Fault]) -> None:

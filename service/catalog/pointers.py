@@ -81,7 +81,8 @@ def follow(file: CropFile, shared: Shared, faults: list[Fault]) -> Crop:
         chloride=_named(file, "chloride", ChlorideToleranceRow, shared, faults),
         cautions=file.cautions,
         alternatives=tuple(about.get("alternatives", ())),
-        notes=tuple(about.get("notes", ())),
+        notes=file.notes,
+        texts=file.texts,
     )
 
 

@@ -24,15 +24,18 @@ id = {id}
 kind = {kind}
 group = {group}
 scientific_name = {scientific}
-# Words the rules know: edible, leafy, root_crop, legume, perennial, woody, cool_season, warm_season, forage,
-# lime_intolerant, iron_inefficient, chloride_sensitive, boron_sensitive.
+# Words the rules know: {known}.
 traits = {traits}
 # Whose tables to prefer, best first. The region of a garden wins over this order.
 calibrations = {calibrations}
-# The crop's line in the shared table of boron tolerance, if it stands there:
+# The crop's line in the shared tables of boron and chloride tolerance, if it stands there:
 # boron = "tomato"
 # boron_source = "MAAS1990"
-
+# chloride = "tomato"
+# chloride_source = "MAAS1990"
+# When to feed it in cold, high and warm places: codes of the service, or words of your own in both languages:
+# notes = [{{code = "season_mine", en = "In zones 5 and colder ...", es = "En zonas 5 o más frías ..."}}]
+{notes}
 # Several names: people search by all of them. The first one heads the report.
 [names]
 en = {english}
@@ -49,6 +52,15 @@ depth_in = {depth}
 # sources = ["id of sources.csv"]
 # place = "table 2"
 # verification = "read"
+
+# What people should beware of with this crop; severity is notice, caution, warning or danger:
+# [[cautions]]
+# code = "mine_beware"
+# severity = "notice"
+# en = "..."
+# es = "..."
+# sources = ["practice"]
+# verification = "practice"
 """
 CASE = """\
 # A worked case: a report, and what print says of it. `saltbush crops check` runs it.
@@ -90,7 +102,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.like and like is None:
         return _refuse(f"there is no crop {arguments.like!r} to follow; GET /v1/crops or crops/ lists them", 1)
     if missing := _ask(arguments, catalog, like):
-        return _refuse(f"say {missing}", 2)
+        return _refuse(f"nobody is there to be asked; also give {missing}", 2)
     place = folder / arguments.id / arguments.edition.isoformat()
     place.mkdir(parents=True)
     for name, text in _files(arguments, catalog, like).items():
@@ -140,6 +152,8 @@ def _files(arguments: argparse.Namespace, catalog: Catalog, like: Crop | None) -
     filled = {
         **{name: _quoted(getattr(arguments, name)) for name in ("id", "kind", "group", "scientific")},
         "traits": _quoted(sorted(like.traits) if like else []),
+        "known": ", ".join(sorted({trait for crop in catalog.crops.values() for trait in crop.traits})),
+        "notes": f"notes = {_quoted(like.notes)}\n" if like and like.notes else "",
         "calibrations": _quoted(like.calibrations if like else []),
         "english": _quoted(_names(arguments.english)),
         "spanish": _quoted(_names(arguments.spanish)),

@@ -1,4 +1,4 @@
-"""Names that stand in tables rather than in a catalogue: analytes, methods, units, crops, materials, word lists."""
+"""Words of tables rather than of a catalogue: names of analytes, methods, units, crops, materials; texts of crops."""
 
 from collections.abc import Iterator, Mapping
 from typing import Any
@@ -32,6 +32,7 @@ def _pairs(library: Library, language: str) -> Iterator[tuple[str, str]]:
         yield from _pair(f"word.{entry.list}.{entry.word}", getattr(entry, f"label_{language}"))
     for crop in library.crops.values():
         yield from _pair(f"word.crop.{crop.id}", next(iter(crop.names.get(language, ())), ""))
+        yield from crop.texts.get(language, {}).items()
 
 
 def _pair(code: str, name: str) -> Iterator[tuple[str, str]]:

@@ -78,12 +78,15 @@ def test_check_of_a_sound_folder(hops: Path, capsys: pytest.CaptureFixture[str])
         ("hop/2026-01-01/cases.toml", "[[case]]", "[[cases]]", "key case: no worked case", "[[case]]"),
         (
             "hop/2026-01-01/crop.toml",
-            'traits = ["perennial"]',
-            'notes = ["nobody_says"]',
+            '"season_perennial_vegetable"',
+            '"nobody_says"',
             "key notes",
-            "crop.nobody_says",
+            'en = "..." beside the code',
         ),
         ("hop/2026-01-01/crop.toml", 'es = ["lúpulo"]', "es = []", "key names", "es = ["),
+        ("hop/2026-01-01/crop.toml", 'es = "Los brotes', '# es = "Los brotes', "key cautions", 'es = "..."'),
+        ("hop/2026-01-01/crop.toml", ', es = "En valles', ', note = "En valles', "key notes", 'es = "..."'),
+        ("hop/2026-01-01/crop.toml", '"notice"', '"grave"', "key severity", "one of notice, caution, warning, danger"),
         ("_shared/ratings-hardpan/2026-01-01.csv", "low,,12", "low,,dozen", "line 2, column upper", "a number"),
         ("_shared/ratings-hardpan/2026-01-01.csv", "high,12", "high,11", "line 3, column lower", "one class"),
         (

@@ -130,6 +130,7 @@ def test_installed_tables_answer_and_a_broken_or_missing_package_stops_the_start
     rates = {item["subject"]: item["rate"] for item in answer["recommendations"] if item["rate"]}
     assert rates["P2O5"] == {"value": 40, "unit": "lb/acre"}
     assert rates["N"]["value"] == pytest.approx(100, rel=0.05)
+    assert "Lush hop shoots take downy mildew." in [caution["text"] for caution in answer["cautions"]]
 
     table = installed.site / "hardpan_tables" / "crops" / "_shared" / "ratings-hardpan" / "2026-01-01.csv"
     sound = table.read_text("utf-8")

@@ -1,7 +1,7 @@
 """A crop with its pointers followed, and the `Library` of all tables in force on one day."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, TypeVar, cast
 
 from service.agronomy.errors import TableError
@@ -42,6 +42,7 @@ class Crop:
     ``boron_sensitive``, ``legume``, ``edible``, ``leafy``, ``root_crop``, ``perennial``, ``woody``, ``cool_season``,
     ``warm_season``, ``forage`` ...
     ``calibrations`` is the default order of preference; the region of the site may choose another.
+    ``texts``: what its own notes and cautions say, by language and code, where no catalogue of the service says it.
     """
 
     id: str
@@ -64,6 +65,7 @@ class Crop:
     cautions: tuple[CropCaution, ...]
     alternatives: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    texts: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
 
 class Library:
