@@ -30,6 +30,7 @@ from service.agronomy import (
 from service.agronomy.findings import Interpretation, Reason
 from service.agronomy.judgement import Judgement
 from service.agronomy.materials import step
+from service.agronomy.materials.facts import Scene
 from service.agronomy.materials.problem import Solver
 from service.agronomy.sample import Case
 from service.agronomy.submission import Submission
@@ -85,9 +86,8 @@ def interpret(
     decided = decision.stopped(judgement.cleared(by_rules, judged, judged_by), standing)
     supply = step.NOTHING
     if decided.outcome != "refused":
-        ruled_out = summary.barred(warned)
-        doing = [item for item in recommendations if item.subject not in ruled_out]
-        supply = step.plan(case, doing, salts, exchangeable, acidity, soil_texture, solver)
+        scene = Scene(case, recommendations, salts, exchangeable, acidity, soil_texture, summary.barred(warned))
+        supply = step.plan(scene, solver)
     answer = Interpretation(
         outcome=decided.outcome,
         reasons=decided.reasons,

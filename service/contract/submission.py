@@ -27,6 +27,7 @@ from service.contract.fields import (
     mapping_of,
     shown,
 )
+from service.contract.material_wishes import MaterialWishesSchema
 from service.contract.problem import invalid
 from service.contract.results import DepthSchema, Results, ResultSchema, WaterResultSchema
 from service.contract.shape import QuantityOf, Shape, field_errors, refuse
@@ -257,6 +258,7 @@ class OptionsSchema(Shape):
     language = Choice("language", LANGUAGES, allow_none=True)
     calibration = Calibration(allow_none=True)
     editions = WordMap(allow_none=True)
+    materials = Part(MaterialWishesSchema, allow_none=True)
 
 
 class EarlierSchema(Shape):

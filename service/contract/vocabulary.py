@@ -6,7 +6,16 @@ from difflib import get_close_matches
 from functools import lru_cache
 
 from service.agronomy.errors import UnitMismatch, UnknownUnit
-from service.agronomy.tables import AmountRow, AnalyteRow, CalibrationRow, Library, MethodRow, UnitRow, WordRow
+from service.agronomy.tables import (
+    AmountRow,
+    AnalyteRow,
+    CalibrationRow,
+    Library,
+    MaterialRow,
+    MethodRow,
+    UnitRow,
+    WordRow,
+)
 from service.agronomy.units import Units
 
 NOT_STATED = "not_stated"
@@ -21,6 +30,7 @@ class Vocabulary:
         methods: canonical analyte -> method -> row.
         words: name of the list -> its words.
         units: the unit table.
+        materials: material -> row.
     """
 
     def __init__(self, library: Library) -> None:
@@ -34,6 +44,7 @@ class Vocabulary:
         self.unit_rows = {row.spelling: row for row in library.rows("units", UnitRow)}
         self.words = _lists(library.rows("words", WordRow))
         self.calibrations = tuple(row.calibration for row in library.rows("calibrations", CalibrationRow))
+        self.materials = {row.material: row for row in library.rows("materials", MaterialRow)}
         self.yield_units = _yield_units(library)
         self.crop_names = _crop_names(library)
         self.accepted: set[tuple[str, str | None, str | None, bool]] = set()
@@ -89,6 +100,9 @@ class Vocabulary:
         if kind == "method":
             specs = [spec for found in self.methods.values() for spec in found.values()]
             return _folded((name, spec.method) for spec in specs for name in (spec.method, spec.name_en, spec.name_es))
+        if kind == "material":
+            stock = self.materials.values()
+            return _folded((name, row.material) for row in stock for name in (row.material, row.name_en, row.name_es))
         words = tuple(self.unit_rows) if kind == "unit" else self.words.get(kind, ())
         return _folded((word, word) for word in words)
 

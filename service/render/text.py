@@ -10,7 +10,8 @@ from typing import Any
 
 from service.agronomy.findings import Note, Word
 from service.render.layout import Paper
-from service.render.text_figures import figures, quantity, recommendations, salts, water
+from service.render.text_figures import figures, recommendations, salts, water
+from service.render.text_materials import materials
 from service.render.words import Words
 
 URGENT = frozenset(("danger", "warning"))
@@ -21,7 +22,7 @@ type_of_json = Mapping[str, Any]
 def report(answer: type_of_json, words: Words) -> str:
     """The whole report, 80 columns wide, in the language of ``words``."""
     paper = Paper()
-    for part in (_head, _urgent, _lay_page, _reasons, figures, salts, water, recommendations, _materials):
+    for part in (_head, _urgent, _lay_page, _reasons, figures, salts, water, recommendations, materials):
         part(paper, answer, words)
     for part in (_cautions, _not_assessed, _checks, _sources, _provenance):
         part(paper, answer, words)
@@ -72,18 +73,6 @@ def _reasons(paper: Paper, answer: type_of_json, words: Words) -> None:
 
 def _reason(reason: type_of_json) -> str:
     return f"{reason.get('message') or ''} {reason.get('ask') or ''}".strip()
-
-
-def _materials(paper: Paper, answer: type_of_json, words: Words) -> None:
-    materials = answer.get("materials") or ()
-    if not materials:
-        return
-    paper.heading(words.text("report.materials"))
-    for material in materials:
-        name = words.word("product", str(material.get("material")))
-        text = f"{material.get('grade') or ''} {quantity(material.get('amount'), words)}".strip()
-        household = f"; {material['household']}" if material.get("household") else ""
-        paper.pair(name, text + household)
 
 
 def _cautions(paper: Paper, answer: type_of_json, words: Words) -> None:

@@ -49,7 +49,11 @@ def shelf_of(
     kept: dict[str, Stock] = {}
     out: list[Excluded] = []
     for name, stock in stocks.items():
-        if not needed.isdisjoint(stock.analysis) and (name in named or _usual(stock, facts)):
+        if (
+            not needed.isdisjoint(stock.analysis)
+            and not _changes_soil(stock)
+            and (name in named or _usual(stock, facts))
+        ):
             rule = exclusion(excluding, stock, needed)
             if rule is None:
                 kept[name] = stock
@@ -79,6 +83,10 @@ def _stands_back(
     )
 
 
+def _changes_soil(stock: Stock) -> bool:
+    return stock.row is not None and stock.row.category in OTHER_ROAD
+
+
 def _usual(stock: Stock, facts: Facts) -> bool:
     """Whether a material of the table is sold where the client buys and spread as fertilizer is."""
     row = stock.row
@@ -88,7 +96,6 @@ def _usual(stock: Stock, facts: Facts) -> bool:
         (row.sold == "both" or row.sold in facts.buyers)
         and (SPREAD in row.use or (DISSOLVE in row.use and (row.category in SMALL or "container" in facts.true)))
         and row.form != BULK
-        and row.category not in OTHER_ROAD
         and (row.category not in ON_REQUEST or "organic_only" in facts.true)
     )
 

@@ -10,6 +10,8 @@ from service.agronomy.materials.stock import Stock
 from service.agronomy.units import scaled
 
 ORDER = ("N", "P2O5", "K2O", "S", "Zn", "Fe", "Mn", "Cu")
+TRACE = 0.01
+"""Share of a need below which nobody weighs out a material for it: how a plan is told, not a rule."""
 LEAST = 0.02
 """A dose of less than this share of the whole is given with the others."""
 
@@ -40,6 +42,13 @@ def parts_of(demand: Demand, chosen: Sequence[tuple[Stock, float]]) -> list[Part
     ]
     found += [_part(demand, stock, grams, lead, beside) for stock, grams, lead in led if lead == "N"]
     return sorted(found, key=lambda part: (ORDER.index(part.lead), -part.grams))
+
+
+def worthwhile(demand: Demand, stock: Stock, grams: float) -> bool:
+    """Whether an amount brings enough of anything needed to be weighed out at all."""
+    return any(
+        grams * stock.analysis.get(name, 0.0) / 100 >= TRACE * amount_of(item) for name, item in demand.asked.items()
+    )
 
 
 def _lead(demand: Demand, stock: Stock, grams: float) -> str:

@@ -32,6 +32,8 @@ class Scene(NamedTuple):
     sodium: Sodium | None
     reaction: Reaction
     texture: Texture | None
+    barred: frozenset[str] = frozenset()
+    """Subjects that a caution rules out: nothing is chosen for them, and nothing may bring them."""
 
 
 class Facts(NamedTuple):

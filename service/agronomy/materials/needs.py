@@ -37,16 +37,26 @@ class Demand(NamedTuple):
         return frozenset(self.asked)
 
 
-def demands(case: Case, recommendations: Sequence[Recommendation], whole_bags: bool = False) -> list[Demand]:
-    """The needs that materials can meet, by area first; none where nothing with a rate is recommended."""
+def demands(
+    case: Case,
+    recommendations: Sequence[Recommendation],
+    barred: frozenset[str] = frozenset(),
+    whole_bags: bool = False,
+) -> list[Demand]:
+    """The needs that materials can meet, by area first; none where nothing with a rate is recommended.
+
+    ``barred``: subjects that a caution rules out; they count as spared.
+    """
     units = case.library.index(Units.of)
     asked: dict[str, dict[str, Recommendation]] = {}
     for item in recommendations:
-        if item.kind == "nutrient" and item.subject in FED and item.rate is not None and amount_of(item) > 0:
+        if item.subject in barred or item.kind != "nutrient" or item.subject not in FED:
+            continue
+        if item.rate is not None and amount_of(item) > 0:
             basis = DIMENSIONS.get(units.dimension(item.rate.unit))
             if basis is not None:
                 asked.setdefault(basis, {})[item.subject] = item
-    spared = frozenset(item.subject for item in recommendations if item.kind in REFUSED)
+    spared = barred.union(item.subject for item in recommendations if item.kind in REFUSED)
     every = frozenset(subject for found in asked.values() for subject in found)
     found = []
     for basis, items in sorted(asked.items()):

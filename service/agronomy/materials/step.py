@@ -7,16 +7,12 @@ from service.agronomy.doses import AREAL
 from service.agronomy.findings import (
     MaterialUse,
     Note,
-    Recommendation,
-    Salinity,
-    Sodium,
     SupplyNote,
-    Texture,
     Word,
 )
 from service.agronomy.materials.allowed import SPREAD, Shelf, offer, shelf_of
 from service.agronomy.materials.amendments import amendment_uses
-from service.agronomy.materials.doses import Part, crowding, parts_of
+from service.agronomy.materials.doses import Part, crowding, parts_of, worthwhile
 from service.agronomy.materials.facts import Scene, facts_of
 from service.agronomy.materials.needs import FED, Demand, amount_of, demands, dose_limits
 from service.agronomy.materials.problem import Plan, Problem, Solver
@@ -24,13 +20,14 @@ from service.agronomy.materials.rules import Excluded, told
 from service.agronomy.materials.stock import Stock, stocks_of
 from service.agronomy.materials.uses import Choice, main, use_of
 from service.agronomy.materials.weights import rate, weigh
-from service.agronomy.reaction import Reaction
 from service.agronomy.sample import Case
 from service.agronomy.submission import MaterialWishes, Quantity
 from service.agronomy.tables import weakest
 
 ANY_WISHES = MaterialWishes()
 MET = "met"
+MOST_NAMED = 6
+"""Of more materials than these a sentence names no more; their ids are all told."""
 
 
 class Supplied(NamedTuple):
@@ -43,35 +40,25 @@ class Supplied(NamedTuple):
 NOTHING = Supplied()
 
 
-def plan(
-    case: Case,
-    recommendations: Sequence[Recommendation],
-    salinity: Salinity | None,
-    sodium: Sodium | None,
-    reaction: Reaction,
-    texture: Texture | None,
-    solver: Solver | None,
-) -> Supplied:
+def plan(scene: Scene, solver: Solver | None) -> Supplied:
     """Materials for everything that is recommended with a rate; nothing without a solver.
 
     Amendments come first and are weighed out as recommended; for nutrients the solver chooses.
     """
     if solver is None:
         return NOTHING
-    amended = amendment_uses(case, recommendations)
-    wishes = case.submission.options.materials or ANY_WISHES
-    wanted = demands(case, recommendations, wishes.whole_bags)
-    if not wanted:
-        return Supplied(amended)
-    scene = Scene(case, recommendations, salinity, sodium, reaction, texture)
-    facts, stocks = facts_of(scene), stocks_of(case, wishes)
-    uses = list(amended)
+    case, allowed = scene.case, [item for item in scene.recommendations if item.subject not in scene.barred]
+    uses = list(amendment_uses(case, allowed))
     notes: list[SupplyNote] = []
-    for demand in wanted:
-        shelf = shelf_of(case.library, facts, stocks, wishes, demand.needed)
-        found = _solved(case, demand, shelf, wishes, solver)
-        uses.extend(found.materials)
-        notes.extend(found.notes)
+    wishes = case.submission.options.materials or ANY_WISHES
+    wanted = demands(case, scene.recommendations, scene.barred, wishes.whole_bags)
+    if wanted:
+        facts, stocks = facts_of(scene), stocks_of(case, wishes)
+        for demand in wanted:
+            shelf = shelf_of(case.library, facts, stocks, wishes, demand.needed)
+            found = _solved(case, demand, shelf, wishes, solver)
+            uses.extend(found.materials)
+            notes.extend(found.notes)
     return Supplied(tuple(uses), tuple(notes))
 
 
@@ -81,7 +68,7 @@ def problem_of(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes)
     tracked = frozenset(name for name in (*FED, "B") if name != "S" or name in demand.needed)
     limits = dose_limits(case) if demand.basis == AREAL else {}
     return Problem(
-        tuple([offer(stock, tracked, size, _most(demand, stock, limits)) for stock in shelf.stocks.values()]),
+        tuple([offer(stock, tracked, size, _most(demand, stock, limits, size)) for stock in shelf.stocks.values()]),
         demand.needs,
         wishes.objective,
         wishes.most_products,
@@ -92,8 +79,11 @@ def problem_of(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes)
     )
 
 
-def _most(demand: Demand, stock: Stock, limits: Mapping[str, float]) -> float | None:
-    """What may be used of a material so that none of its doses passes the limit on a dose of anything it brings."""
+def _most(demand: Demand, stock: Stock, limits: Mapping[str, float], size: float) -> float | None:
+    """What may be used of a material: no more than there is of what cannot be bought, and what its doses allow.
+
+    None of its doses may pass the limit on a dose of anything that it brings beside the nutrient it is chosen for.
+    """
     lead = max(demand.asked, key=lambda name: stock.analysis.get(name, 0.0) / amount_of(demand.asked[name]))
     doses = max(len(demand.asked[lead].applications), 1)
     most = [
@@ -101,6 +91,8 @@ def _most(demand: Demand, stock: Stock, limits: Mapping[str, float]) -> float | 
         for name, limit in limits.items()
         if name != lead and name in stock.analysis
     ]
+    if stock.only_at_hand:
+        most.append(stock.at_hand / size)
     return min(most, default=None)
 
 
@@ -113,7 +105,8 @@ def _solved(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes, so
     found, parts = _fitting(case, demand, shelf, wishes, solver)
     bags = {each.material: each.bags for each in found.chosen}
     pairs = {pair: rule for pair, rule in shelf.pairs.items() if bags.keys() >= set(pair)}
-    choice = Choice(case, demand, shelf, wishes.objective, pairs)
+    short = frozenset(name for name, _ in found.short)
+    choice = Choice(case, demand, shelf, wishes.objective, pairs, short)
     uses = [use_of(choice, part, bags[part.stock.id]) for part in parts]
     return Supplied(tuple(uses), (*_short(choice, found, uses), *(_left_out(choice) if case.explain else ())))
 
@@ -128,7 +121,8 @@ def _fitting(
     limits = dose_limits(case) if demand.basis == AREAL else {}
     while True:
         found = solver(problem_of(case, demand, shelf, wishes))
-        parts = parts_of(demand, [(shelf.stocks[each.material], each.amount) for each in found.chosen])
+        chosen = [(shelf.stocks[each.material], each.amount) for each in found.chosen]
+        parts = parts_of(demand, [(stock, grams) for stock, grams in chosen if worthwhile(demand, stock, grams)])
         crowd = crowding(demand, parts, limits)
         if crowd is None:
             return found, parts
@@ -185,7 +179,9 @@ def _left_out(choice: Choice) -> list[SupplyNote]:
     found = []
     for items in by_rule.values():
         rule = items[0].rule
-        values = {"materials": tuple(item.stock.name for item in items), "why": told(choice.case, rule)}
+        names, more = tuple(item.stock.name for item in items[:MOST_NAMED]), len(items) - MOST_NAMED
+        values = {"materials": names, "more": more, "why": told(choice.case, rule)}
+        text = Note("supply.left_out_more" if more > 0 else "supply.left_out", values)
         ids = tuple(item.stock.id for item in items)
-        found.append(SupplyNote("left_out", Note("supply.left_out", values), ids, rule.sources, rule.verification))
+        found.append(SupplyNote("left_out", text, ids, rule.sources, rule.verification))
     return found

@@ -21,7 +21,7 @@ class Stock(NamedTuple):
         analysis: nutrient -> percent by mass, those above zero.
         slow: share (0-1) of its N that is released slowly.
         row: its material; None for a product known by its grade alone.
-        bag: g in one bag. price: for one kg. at_hand: g that the client has.
+        bag: g in one bag. price: for one kg. at_hand: g that the client has; ``only_at_hand``: no more can be bought.
     """
 
     id: str
@@ -34,6 +34,7 @@ class Stock(NamedTuple):
     bag: float | None = None
     price: float | None = None
     at_hand: float = 0.0
+    only_at_hand: bool = False
 
     @property
     def grade(self) -> str:
@@ -70,7 +71,9 @@ def stocks_of(case: Case, wishes: MaterialWishes) -> dict[str, Stock]:
         found = dict(table)
     for item in wishes.at_hand:
         name = item.material or item.grade or ""
-        stock = found.get(name) or table.get(name) or _by_grade(name)
+        stock = found.get(name)
+        if stock is None:
+            stock = (table.get(name) or _by_grade(name))._replace(only_at_hand=True)
         grams = units.convert(item.amount.value, item.amount.unit, "g")
         found[name] = stock._replace(at_hand=stock.at_hand + grams)
     return found

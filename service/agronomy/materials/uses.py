@@ -26,13 +26,14 @@ BUYERS = frozenset((HOME, FARM))
 
 
 class Choice(NamedTuple):
-    """What a plan was made from: the case, the needs, the materials, and pairs that only go apart in time."""
+    """What a plan was made from: the case, the needs, the materials, pairs that are not mixed; and what stays short."""
 
     case: Case
     demand: Demand
     shelf: Shelf
     objective: str
     pairs: dict[tuple[str, str], MaterialRuleRow]
+    short: frozenset[str]
 
 
 def use_of(choice: Choice, part: Part, bags: int | None) -> MaterialUse:
@@ -55,7 +56,7 @@ def use_of(choice: Choice, part: Part, bags: int | None) -> MaterialUse:
         amount=rate if weighed is None else weighed.whole,
         rate=rate,
         why=_why(choice, part),
-        serves=part.serves,
+        serves=tuple([name for name in part.serves if name == part.lead or name not in choice.short]),
         supplies=_supplied(choice, part.grams * stock.analysis[part.lead] / 100),
         per_application=_doses(choice, part, weighed),
         household=None if area is None else weights.household(case, stock, part.grams * area),
@@ -149,9 +150,9 @@ def _why(choice: Choice, part: Part) -> Note:
     """Why this one: at hand, listed, the others kept out, several needs at once, or simply the nutrient alone."""
     stock, lead = part.stock, Word("subject", part.lead)
     if stock.at_hand:
-        return Note("material.why.at_hand")
+        return Note("material.why.at_hand", {"amount": weights.weigh(choice.case, [stock.at_hand]).whole})
     if stock.own:
-        return Note(f"material.why.own_{choice.objective}")
+        return Note("material.why.own_short" if choice.short else f"material.why.own_{choice.objective}")
     liked = choice.shelf.liked.get(stock.id)
     if liked is not None:
         return told(choice.case, liked, stock)

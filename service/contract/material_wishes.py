@@ -1,0 +1,151 @@
+"""How a client wants materials chosen: objective, what may be used, what is at hand, products by their labels."""
+
+from collections.abc import Iterable, Sequence
+from typing import Any, NoReturn
+
+import marshmallow as ma
+
+from service.agronomy import submission as made_of
+from service.agronomy.materials.grade import GradeError, possible_grade
+from service.contract.fields import (
+    Choice,
+    Flag,
+    Flaw,
+    Items,
+    Number,
+    Part,
+    Strict,
+    Text,
+    Whole,
+    fault,
+    shown,
+    vocabulary,
+)
+from service.contract.shape import QuantityOf, Shape, refuse
+
+OBJECTIVES = ("few_products", "cost", "salt", "excess")
+MOST_LISTED = 60
+LONGEST_ID = 60
+
+
+class Material(Strict, ma.fields.String):
+    """The id of a material of the table."""
+
+    right = "the id of a material (see /v1/materials)"
+
+    def read(self, value: Any) -> Any:
+        """The value, if it is one."""
+        if value.__class__ is not str:
+            raise fault("not_a_text", f"{shown(value)} is not the id of a material", self.right)
+        known = vocabulary()
+        if value not in known.materials:
+            raise unknown_material(value)
+        return value
+
+
+def unknown_material(value: str) -> Any:
+    """The refusal of a material nobody knows."""
+    near = vocabulary().closest("material", value)
+    hint = f"; perhaps {', '.join(near)}" if near else ""
+    return fault("unknown_material", f"{shown(value)} is not a known material{hint}", Material.right, near=near)
+
+
+class Grade(Text):
+    """N-P2O5-K2O of a label, with sulfur where it has some: 21-0-0-24S."""
+
+    right = "N-P2O5-K2O such as 21-0-0, or 21-0-0-24S"
+
+    def read(self, value: Any) -> Any:
+        """The grade, if there can be one."""
+        text = super().read(value)
+        try:
+            analysis = possible_grade(text)
+        except GradeError as problem:
+            raise fault(problem.code, f"{shown(text)} is no grade of a fertilizer", problem.expected) from None
+        if not analysis:
+            raise fault("grade_empty", f"{shown(text)} holds nothing", self.right)
+        return text
+
+
+class AtHandSchema(Shape):
+    """What the client has already."""
+
+    makes = made_of.AtHand
+    amount = QuantityOf("mass", required=True, allow_none=False)
+    material = Material(allow_none=True)
+    grade = Grade(allow_none=True, longest=LONGEST_ID)
+
+    def check(self, made: made_of.AtHand) -> None:
+        """One way of saying what it is."""
+        one_way(made.material, made.grade)
+
+
+class OwnProductSchema(Shape):
+    """A product the client can buy, from its label; the price is for one bag."""
+
+    makes = made_of.OwnProduct
+    id = Text(required=True, longest=LONGEST_ID)
+    grade = Grade(allow_none=True, longest=LONGEST_ID)
+    material = Material(allow_none=True)
+    bag = QuantityOf("mass")
+    price = Number(low=0.0, high=1e9, allow_none=True)
+    slow_release_pct = Number(
+        low=0.0,
+        high=100.0,
+        allow_none=True,
+        metadata={"description": "Share of the product's nitrogen that is released slowly."},
+    )
+    chloride = Flag(allow_none=True)
+
+    def check(self, made: made_of.OwnProduct) -> None:
+        """One way of saying what it is; a price needs the bag it is for."""
+        one_way(made.material, made.grade)
+        if made.price is not None and made.bag is None:
+            refuse("bag", "missing", "a price is for one bag, and no bag is given", "what one bag holds")
+
+
+def one_way(material: str | None, grade: str | None) -> None:
+    """Refuse both and neither."""
+    if (material is None) == (grade is None):
+        refuse("grade", "one_way", "a product is told by its grade or by its material", "either grade or material")
+
+
+class MaterialWishesSchema(Shape):
+    """How materials are chosen. Rules on what may be used on this ground are never lifted by it."""
+
+    makes = made_of.MaterialWishes
+    objective = Choice("objective", OBJECTIVES, allow_none=True)
+    only = Items(Text(longest=LONGEST_ID), most=MOST_LISTED, unique=True, allow_none=True)  # type: ignore[assignment]
+    whole_bags = Flag(allow_none=True)
+    most_products = Whole(low=1, high=20, allow_none=True)
+    at_hand = Items(Part(AtHandSchema), most=MOST_LISTED, allow_none=True)
+    products = Items(Part(OwnProductSchema), most=MOST_LISTED, allow_none=True)
+
+    def check(self, made: made_of.MaterialWishes) -> None:
+        """Ids that stand once and are known, and prices where cost is to decide."""
+        ids = [product.id for product in made.products]
+        for place, name in enumerate(ids):
+            if name in ids[:place]:
+                _refuse_item("products", place, "id", "repeated_item", f"{shown(name)} stands twice", "each id once")
+        _check_only(made.only, ids)
+        if made.objective == "cost":
+            _check_prices(made.products)
+
+
+def _check_only(only: Iterable[str], ids: Sequence[str]) -> None:
+    known = vocabulary().materials
+    for place, name in enumerate(only):
+        if name not in known and name not in ids:
+            raise ma.ValidationError({"only": {place: unknown_material(name).messages}})
+
+
+def _check_prices(products: Sequence[made_of.OwnProduct]) -> None:
+    if not products:
+        refuse("products", "missing", "the least cost needs products with prices", "products, each with bag and price")
+    for place, product in enumerate(products):
+        if product.price is None:
+            _refuse_item("products", place, "price", "missing", "the least cost needs its price", "what one bag costs")
+
+
+def _refuse_item(name: str, place: int, field: str, code: str, message: str, right: str) -> NoReturn:
+    raise ma.ValidationError({name: {place: {field: [Flaw(code, message, right)]}}})
