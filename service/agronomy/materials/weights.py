@@ -5,11 +5,10 @@ from math import floor
 from typing import NamedTuple
 
 from service.agronomy.findings import Note
+from service.agronomy.materials import measures
 from service.agronomy.materials.stock import Stock
-from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
-from service.agronomy.tables import Library
 from service.agronomy.units import GRAMS_PER_LB, SQUARE_METRES_PER_1000_FT2, Units, significant
 
 STEPS = (1000.0, 500.0, 100.0, 50.0, 10.0, 5.0, 1.0, 0.5, 0.25, 0.1, 0.05, 0.01, 0.005, 0.001)
@@ -21,10 +20,6 @@ WHOLE_LB = 0.995
 """What reads as one pound is told in pounds."""
 SMALL_BED_M2 = SQUARE_METRES_PER_1000_FT2 / 2
 """Below half of 1,000 square feet rates are told per 100."""
-MOST_MEASURES = 40.0
-"""Above so many pints or litres nobody measures by volume: it is weighed."""
-WEIGHED = frozenset(("micronutrient",))
-"""Categories whose amounts are always weighed."""
 
 
 class Weights(NamedTuple):
@@ -76,39 +71,5 @@ def rate(case: Case, g_m2: float) -> Quantity:
 
 
 def household(case: Case, stock: Stock, grams: float) -> Note | None:
-    """The same in kitchen measures, by bulk density and its scatter; None where it is weighed or nobody knows."""
-    row = stock.row
-    if row is None or not row.bulk_density_kg_L or row.category in WEIGHED:
-        return None
-    litres = grams / 1000 / row.bulk_density_kg_L
-    measure = _litres(litres) if case.units.system == "metric" else _kitchen(case.library, litres)
-    if measure is None:
-        return None
-    scatter = row.density_range_pct
-    if scatter is None:
-        scatter = reference_of(case.library).factor("household_measure_scatter_pct").value
-    return Note("material.household", {"amount": measure, "scatter": scatter})
-
-
-def _litres(litres: float) -> Quantity | None:
-    if litres > MOST_MEASURES / 2:
-        return None
-    if litres < 1:
-        return Quantity(float(max(round(litres * 100) * 10, 10)), "mL")
-    return Quantity(significant(litres, 2), "L")
-
-
-def _kitchen(library: Library, litres: float) -> Quantity | None:
-    """Tablespoons below a quarter cup, cups below two pints, pints above; gallons never, they are weighed."""
-    units = library.index(Units.of)
-    for unit, most in (("tbsp", 4.0), ("cup", 4.0), ("pint", MOST_MEASURES)):
-        count = units.convert(litres, "L", unit)
-        if count < most:
-            return Quantity(_quarter(count), unit)
-    return None
-
-
-def _quarter(count: float) -> float:
-    """To the quarter below four, to the half below ten, to the whole above."""
-    parts = 4 if count < 4 else 2 if count < 10 else 1
-    return max(round(count * parts) / parts, 0.25)
+    """The same in kitchen measures; None where it is weighed or nobody knows its bulk density."""
+    return measures.household(stock.row, grams, case.units.system)
