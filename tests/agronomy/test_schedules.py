@@ -294,6 +294,7 @@ def test_bermudagrass_as_in_kansas(library: Library) -> None:
     assert rates(library, found) == pytest.approx([1, 1, 1, 1])
     assert date(2026, 5, 1) <= found[0]["from"] <= date(2026, 5, 10)
     assert found[-1]["to"] == date(2026, 8, 15)
+    assert {note.code for dose in found for note in dose["how"]} == {"how.water_in"}  # nobody spoke of lime
     middles = [dose["from"] + (dose["to"] - dose["from"]) / 2 for dose in found]
     gaps = [(later - earlier).days for earlier, later in pairwise(middles)]
     assert all(24 <= gap <= 32 for gap in gaps)

@@ -75,6 +75,7 @@ def _dose(given: Given, dose: Application) -> dict[str, object]:
         "rate": dose.rate,
         "for_area": given.total(given.units.areal(dose.rate)),
         "limit": dose.limit,
+        "how": dose.how,
     }
 
 
