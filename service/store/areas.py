@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from service.store.classes import Classes
 from service.store.keys import Keys
 from service.store.reviews import Reviews
+from service.store.samples import Samples
 from service.store.trail import Trail
 from service.store.usage import Usage
 
@@ -44,6 +45,7 @@ class Areas:
     classes = Area(Classes)
     keys = Area(Keys)
     reviews = Area(Reviews)
+    samples = Area(Samples)
     trail = Area(Trail)
     usage = Area(Usage)
 
