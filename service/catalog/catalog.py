@@ -207,7 +207,10 @@ def _subfolders(folder: Path) -> list[Path]:
 
 
 def _add_table(tables: dict[str, Table], folder: Path, faults: list[Fault]) -> list[Standing]:
+    before = len(faults)
     about = read_toml(folder / "about.toml", faults)
+    if len(faults) > before:
+        return []
     kind = str(about.get("rows"))
     if kind not in ROW_KINDS:
         faults.append(Fault(folder / "about.toml", None, "rows", repr(kind), f"one of {', '.join(ROW_KINDS)}"))
@@ -217,7 +220,7 @@ def _add_table(tables: dict[str, Table], folder: Path, faults: list[Fault]) -> l
         return []
     editions = {}
     standing = []
-    for path in sorted(path for path in folder.glob("*.csv") if not path.name.endswith(CHECKS)):
+    for path in sorted(path for path in folder.glob("*.csv") if _is_edition(path.name)):
         ref = EditionRef(folder.name, path.stem, digest(path.read_bytes()))
         editions[path.stem] = (ref, read_rows(path, ROW_KINDS[kind], ref, faults))
         standing.append(Standing(ref, path))
@@ -237,6 +240,11 @@ def _add_table(tables: dict[str, Table], folder: Path, faults: list[Fault]) -> l
     return standing
 
 
+def _is_edition(name: str) -> bool:
+    """Not a record of checks, nor what an open spreadsheet leaves lying about."""
+    return not name.endswith(CHECKS) and not name.startswith((".", "~"))
+
+
 def _is_day(name: str) -> bool:
     try:
         date.fromisoformat(name[:10])
@@ -247,6 +255,9 @@ def _is_day(name: str) -> bool:
 
 def _add_crop(files: dict[tuple[str, str], CropFile], folder: Path, faults: list[Fault]) -> list[Standing]:
     standing = []
+    if (folder / "crop.toml").exists():
+        right = "it in a folder named by the day in force from, such as 2025-01-01"
+        faults.append(Fault(folder / "crop.toml", None, None, "the crop stands in no edition", right))
     for edition in _subfolders(folder):
         if not _is_day(edition.name):
             faults.append(Fault(edition, None, None, "the name is no date", "2025-01-01, the day in force from"))

@@ -1,9 +1,11 @@
 """What the tables must keep beyond their shape, and what a reader of them should know although it is no fault."""
 
 import csv
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import fields
 from datetime import date
+from difflib import get_close_matches
 from pathlib import Path
 
 from service.agronomy.tables import AmountRow, Band, CalibrationRow, Crop, Library, Row
@@ -15,8 +17,10 @@ from service.catalog.check_units import Known, row_faults
 from service.catalog.check_words import Spoken, word_faults
 from service.catalog.errors import Fault
 from service.catalog.ledger import unreleased
-from service.catalog.read import BOOKKEEPING
+from service.catalog.read import BOOKKEEPING, TEXT, key_line
 
+KINDS = ("field", "forage", "fruit", "lawn", "ornamental", "vegetable")
+"""Kinds of crops that the rules tell apart."""
 UNPRINTED = ("practice", "computed")
 """Sources that are no printed work."""
 
@@ -44,6 +48,7 @@ def remarks(catalog: Catalog) -> list[Fault]:
     noted = [fault for place, rows in _editions(catalog) for fault in gaps(place, shared_ladders(rows))]
     for crop, place in _crops(catalog):
         noted += gaps(place / "sufficiency.csv", crop_ladders(row for row in crop.sufficiency if _own(row, crop)))
+    noted += _lone_traits(catalog)
     cited = {source for _, rows in _editions(catalog) for row in rows for source in row.sources}
     cited |= {source for crop, _ in _crops(catalog) for source in _cited_by(crop)}
     for folder, standing in catalog.standing.items():
@@ -56,11 +61,24 @@ def remarks(catalog: Catalog) -> list[Fault]:
     return noted
 
 
+def _lone_traits(catalog: Catalog) -> Iterator[Fault]:
+    """Traits that one crop alone has and that look like another: most likely slips of the pen."""
+    count = Counter(trait for crop in catalog.crops.values() for trait in crop.traits)
+    for crop, place in _crops(catalog):
+        for trait in crop.traits:
+            others = [name for name in count if name != trait]
+            if count[trait] == 1 and (near := get_close_matches(trait, others, n=1, cutoff=0.8)):
+                about = place / "crop.toml"
+                yield Fault(
+                    about, key_line(about, "traits"), "traits", f"no other crop is {trait!r}", f"perhaps {near[0]!r}"
+                )
+
+
 def _idle_sources(path: Path, cited: set[str]) -> Iterator[Fault]:
     """One remark for all works of a list that nothing names."""
     if not path.exists():
         return
-    with path.open(encoding="utf-8", newline="") as stream:
+    with path.open(encoding=TEXT, newline="") as stream:
         listed = [raw["id"] for raw in csv.DictReader(stream)]
     idle = [source for source in listed if source not in cited and source not in UNPRINTED]
     if idle:
@@ -104,6 +122,8 @@ def _crop_faults(
         yield from overlaps(place / file, crop_ladders(own))
     yield from clashes(place / "sufficiency.csv", crop_ladders(crop.sufficiency))
     yield from cap_faults(crop, library, catalog.file_of)
+    if crop.kind not in KINDS:
+        yield Fault(about, key_line(about, "kind"), "kind", repr(crop.kind), f"one of {', '.join(KINDS)}")
     for name in crop.calibrations:
         if name not in calibrations:
             yield Fault(about, None, "calibrations", repr(name), "an id of the table calibrations")

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from service.agronomy.findings import EditionRef
 from service.catalog.errors import Fault
+from service.catalog.read import TEXT
 
 FILE = "editions.csv"
 COLUMNS = ("id", "edition", "sha256", "released_on")
@@ -40,7 +41,7 @@ def read_ledger(folder: Path, faults: list[Fault]) -> tuple[Released, ...]:
     path = folder / FILE
     if not path.exists():
         return ()
-    with path.open(encoding="utf-8", newline="") as stream:
+    with path.open(encoding=TEXT, newline="") as stream:
         reader = csv.DictReader(stream)
         if tuple(reader.fieldnames or ()) != COLUMNS:
             faults.append(Fault(path, 1, None, f"columns {reader.fieldnames}", ",".join(COLUMNS)))

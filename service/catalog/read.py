@@ -19,6 +19,8 @@ from service.agronomy.tables import VERIFICATION_ORDER, Row
 from service.catalog.errors import CatalogError, Fault
 
 BOOKKEEPING = ("table", "line")
+TEXT = "utf-8-sig"
+"""UTF-8 with or without the mark that spreadsheets put in front."""
 
 
 def digest(data: bytes) -> str:
@@ -29,7 +31,7 @@ def digest(data: bytes) -> str:
 def read_toml(path: Path, faults: list[Fault]) -> dict[str, Any]:
     """A TOML file as a dict; an unreadable one is a fault and reads as empty."""
     try:
-        return tomllib.loads(path.read_text("utf-8"))
+        return tomllib.loads(path.read_text(TEXT))
     except OSError:
         faults.append(Fault(path, None, None, "the file is missing", "a TOML file of this name"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
@@ -39,7 +41,7 @@ def read_toml(path: Path, faults: list[Fault]) -> dict[str, Any]:
 
 def key_line(path: Path, key: str) -> int | None:
     """The line on which a key or a heading of a TOML file stands, for naming a fault."""
-    for number, text in enumerate(path.read_text("utf-8").splitlines(), 1):
+    for number, text in enumerate(path.read_text(TEXT).splitlines(), 1):
         if text.strip().strip("[]").partition("=")[0].strip() == key:
             return number
     return None
@@ -48,23 +50,29 @@ def key_line(path: Path, key: str) -> int | None:
 def read_rows(path: Path, kind: type[Row], ref: EditionRef, faults: list[Fault]) -> tuple[Row, ...]:
     """The rows of one CSV file as dataclasses of ``kind``; faults are added to the list, never raised."""
     try:
-        with path.open(encoding="utf-8", newline="") as stream:
+        with path.open(encoding=TEXT, newline="") as stream:
             reader = csv.reader(stream, strict=True)
             header = next(reader, [])
             if not _header_fits(path, kind, header, faults):
                 return ()
             plan = [(name, *columns_of(kind)[name]) for name in header]
-            rows = ((reader.line_num, cells) for cells in reader if cells)
+            rows = ((reader.line_num, cells) for cells in reader if any(cells))
             found = (_row(path, line, kind, plan, cells, ref, faults) for line, cells in rows)
             return tuple(row for row in found if row is not None)
     except (csv.Error, UnicodeDecodeError) as problem:
-        faults.append(Fault(path, None, None, f"not valid CSV ({problem})", "comma-separated UTF-8"))
+        faults.append(Fault(path, None, None, f"not valid CSV ({problem})", SAVED_AS))
         return ()
+
+
+SAVED_AS = "a file saved as CSV, UTF-8, with commas between the cells"
 
 
 def _header_fits(path: Path, kind: type[Row], header: typing.Sequence[str], faults: list[Fault]) -> bool:
     columns = columns_of(kind)
     before = len(faults)
+    if len(header) == 1 and (";" in header[0] or "\t" in header[0]):
+        faults.append(Fault(path, 1, None, "the cells are not separated by commas", SAVED_AS))
+        return False
     known = ", ".join(columns)
     unknown = (name for name in header if name not in columns)
     faults.extend(Fault(path, 1, name, "unknown column", f"one of {known}") for name in unknown)
@@ -86,7 +94,8 @@ def _row(
     faults: list[Fault],
 ) -> Row | None:
     if len(cells) != len(plan):
-        faults.append(Fault(path, line, None, "more or fewer cells than columns", "one cell for each column"))
+        wrong = f"{len(cells)} cells under {len(plan)} columns"
+        faults.append(Fault(path, line, None, wrong, "one cell for each column, those with commas in quotes"))
         return None
     values: dict[str, Any] = {"table": ref, "line": line}
     before = len(faults)
@@ -162,9 +171,9 @@ def _day(text: str) -> date:
 
 
 def _truth(text: str) -> bool:
-    if text not in ("true", "false"):
+    if text.lower() not in ("true", "false"):  # a spreadsheet writes them large
         raise ValueError("true or false")
-    return text == "true"
+    return text.lower() == "true"
 
 
 def _text(text: str) -> str:

@@ -15,7 +15,7 @@ from service.agronomy.findings import EditionRef
 from service.agronomy.tables import ROW_KINDS
 from service.catalog.catalog import CHECKS, Catalog, Table
 from service.catalog.errors import CatalogError, Fault
-from service.catalog.read import columns_of, digest, read_rows
+from service.catalog.read import TEXT, columns_of, digest, read_rows
 
 COLUMNS = ("line", "row", "by", "on", "copy", "column", "corrected_to", "note")
 UNPRINTED = {"practice", "computed"}
@@ -43,7 +43,7 @@ def read_checks(folder: Path, edition: str) -> list[Check]:
     path = folder / f"{edition}{CHECKS}"
     if not path.exists():
         return []
-    with path.open(encoding="utf-8", newline="") as stream:
+    with path.open(encoding=TEXT, newline="") as stream:
         return [Check(int(raw["line"]), *(raw[name] for name in COLUMNS[1:])) for raw in csv.DictReader(stream)]
 
 
@@ -112,7 +112,7 @@ def sign(table: Table, edition: date) -> Path:
 
 def _raw(path: Path) -> tuple[list[str], dict[int, dict[str, str]]]:
     """The columns and, by line, the cells of an edition as they are written."""
-    with path.open(encoding="utf-8", newline="") as stream:
+    with path.open(encoding=TEXT, newline="") as stream:
         reader = csv.DictReader(stream)
         rows = [(reader.line_num, raw) for raw in reader]
         return list(reader.fieldnames or ()), dict(rows)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from service.agronomy.tables import Source
 from service.catalog.errors import Fault
+from service.catalog.read import TEXT
 
 SOURCE_COLUMNS = ("id", "authors", "year", "title", "publisher", "identifier", "url", "grade")
 
@@ -14,7 +15,7 @@ def add_sources(sources: dict[str, Source], path: Path, faults: list[Fault]) -> 
     """Read one list into ``sources``. Two works of one id are a fault."""
     if not path.exists():
         return
-    with path.open(encoding="utf-8", newline="") as stream:
+    with path.open(encoding=TEXT, newline="") as stream:
         reader = csv.DictReader(stream)
         if tuple(reader.fieldnames or ()) != SOURCE_COLUMNS:
             faults.append(Fault(path, 1, None, f"columns {reader.fieldnames}", ",".join(SOURCE_COLUMNS)))

@@ -1,5 +1,6 @@
 """The shipped catalogue is sound, editions follow the calendar, pins work, and a broken folder stops the start."""
 
+import shutil
 from datetime import date
 from pathlib import Path
 
@@ -60,6 +61,8 @@ def test_same_day_same_library(catalog: Catalog) -> None:
     [
         (lambda folder: (folder / "tomato/2025-01-01/crop.toml").write_text("id = "), "not valid TOML"),
         (lambda folder: (folder / "tomato/2025-01-01").rename(folder / "tomato/spring"), "no date"),
+        (lambda folder: shutil.copy(folder / "tomato/2025-01-01/crop.toml", folder / "tomato"), "in no edition"),
+        (lambda folder: (folder / "_shared/classes/about.toml").unlink(), "about.toml: the file is missing"),
         (lambda folder: (folder / "_shared/classes/about.toml").write_text('rows = "classs"\n'), "classs"),
         (lambda folder: (folder / "_shared/classes/2025-01-01.csv").unlink(), "no edition"),
         (lambda folder: (folder / "sources.csv").write_text("id,title\n"), "columns"),
@@ -71,3 +74,9 @@ def test_broken_folder_refuses_to_load(copy: Path, spoil, said: str) -> None:  #
     with pytest.raises(CatalogError) as caught:
         load_catalog([copy])
     assert said in str(caught.value)
+
+
+def test_what_an_open_spreadsheet_leaves_is_no_edition(copy: Path) -> None:
+    (copy / "_shared" / "classes" / "~$2025-01-01.csv").write_bytes(b"\x00\x01")
+    (copy / "_shared" / "classes" / ".~lock.csv").write_bytes(b"\x00\x01")
+    assert list(load_catalog([copy]).tables["classes"].editions) == ["2025-01-01"]

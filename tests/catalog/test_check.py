@@ -46,6 +46,7 @@ def before(copy: Path) -> set[str]:
         (COLORADO, "15,csu-0502", "15,csu-9999", "sources", "csu-9999"),
         (SCHEDULES, ",not_sand,", ",no_sand,", "condition", "'no_sand' is no such word"),
         (ALFALFA, ",calcareous_silty,", ",limy_silty,", "when", "'limy_silty' is no such word"),
+        (f"{TOMATO}/crop.toml", 'kind = "vegetable"', 'kind = "veg"', "kind", "'veg'"),
         (f"{TOMATO}/crop.toml", '"colorado"', '"kolorado"', "calibrations", "kolorado"),
         (f"{TOMATO}/crop.toml", "pH_high = 8.3", "pH_high = 5", "reaction", "pH_high is not above pH_low"),
         (f"{TOMATO}/crop.toml", '["msu-soilscoop"]', '["msu-soup"]', "sources", "msu-soup"),
@@ -162,6 +163,14 @@ def test_idle_source_is_told(copy: Path) -> None:
         stream.write("nobody-cites-me,Author,2001,Title,Publisher,,,A\n")
     (note,) = (note for note in remarks(load_catalog([copy])) if note.file.name == "sources.csv")
     assert "nobody-cites-me" in note.wrong
+
+
+def test_trait_that_looks_like_another_is_told(copy: Path, change: Change, before: set[str]) -> None:
+    """A folder of one's own may have new traits; one that is almost a known one is most likely misspelled."""
+    path = change(f"{TOMATO}/crop.toml", '"fruiting"', '"fruitng"')
+    assert found(copy, before) == []
+    (note,) = (note for note in remarks(load_catalog([copy])) if note.file == path)
+    assert (note.column, note.right) == ("traits", "perhaps 'fruiting'")
 
 
 def test_source_of_low_grade_is_refused(copy: Path, change: Change, before: set[str]) -> None:

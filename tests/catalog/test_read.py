@@ -47,6 +47,7 @@ def test_good_row_is_typed(tmp_path: Path) -> None:
         ((HEADER, GOOD.replace("olsen", " olsen")), "method"),
         ((HEADER, GOOD + ",extra"), None),
         ((HEADER, "demo,P"), None),
+        ((HEADER.replace(",", ";"), GOOD.replace(",", ";")), None),
         ((HEADER + ",rating", GOOD + ",low"), None),
     ],
 )
@@ -58,3 +59,10 @@ def test_slips_are_named(tmp_path: Path, lines: tuple[str, ...], column: str | N
     assert faults[0].file.name == "2025-01-01.csv"
     assert faults[0].line in (1, 2)
     assert faults[0].right
+
+
+def test_what_a_spreadsheet_writes_is_read(tmp_path: Path) -> None:
+    """A mark in front of the text, TRUE in capitals and rows of blanks are what common spreadsheets save."""
+    rows, faults = read(tmp_path, "\ufeff" + HEADER, GOOD.replace("true", "TRUE"), "," * HEADER.count(","))
+    assert faults == []
+    assert [row.lower_inclusive for row in rows] == [True]
