@@ -6,6 +6,7 @@ from typing import Any
 from flask import Response
 from flask_smorest import Blueprint
 
+from service.agronomy.materials.grade import SUPPLIED, written
 from service.agronomy.tables import AnalyteRow, Crop, Library, MaterialRow, MethodRow, Row, UnitRow
 from service.api.endpoint import endpoint
 from service.api.queries import CompareQuery, CropsQuery
@@ -228,8 +229,8 @@ def words(_: dict[str, Any]) -> Response:
 
 @endpoint(library, "GET /materials", "listMaterials", list_of(MaterialSchema, "Materials"), scope="read_library")
 def materials(_: dict[str, Any]) -> Response:
-    """Generic fertilizers and amendments with their analysis."""
-    return _rows("materials", MaterialRow)
+    """Generic fertilizers and amendments: analysis, salt, form, use, place on the federal organic list, cautions."""
+    return page_reply([_material(row) for row in _library().rows("materials", MaterialRow)], None)
 
 
 @endpoint(library, "GET /sources", "listSources", list_of(SourceLineSchema, "Sources"), scope="read_library")
@@ -276,6 +277,16 @@ def _analyte(known: Vocabulary, row: AnalyteRow) -> dict[str, Any]:
         "units": known.units_for(row.analyte, None, water=False) if soil else (),
         "water_units": known.units_for(row.analyte, None, water=True) if water else (),
     }
+
+
+def _material(row: MaterialRow) -> dict[str, Any]:
+    spoken = {language: office().words(_library(), language) for language in office().texts.languages}
+    labels = [
+        {"word": word, "labels": {name: words.text(f"material.caution.{word}") for name, words in spoken.items()}}
+        for word in row.cautions
+    ]
+    stated = {name: getattr(row, f"{name}_pct") or 0.0 for name in SUPPLIED}
+    return {**shape.row(row), "grade": written(stated) or None, "caution_labels": labels}
 
 
 def _editions_of(crop: str) -> Mapping[str, Crop]:

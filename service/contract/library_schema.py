@@ -51,7 +51,6 @@ AnalyteSchema = schema_of(
 )
 MethodSchema = schema_of(MethodRow, "Method")
 UnitSchema = schema_of(UnitRow, "Unit")
-MaterialSchema = schema_of(MaterialRow, "Material")
 
 
 class EditionLineSchema(Answered):
@@ -207,6 +206,14 @@ class WordSchema(Answered):
 
     word = string()
     labels = table_of(ma.fields.String(), "Label by language.")
+
+
+MaterialSchema = schema_of(
+    MaterialRow,
+    "Material",
+    grade=string(null=True, description="As on a bag, such as 46-0-0; null where it holds no N, P or K."),
+    caution_labels=parts(WordSchema),
+)
 
 
 class WordListSchema(Answered):
