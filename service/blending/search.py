@@ -5,12 +5,14 @@ from typing import NamedTuple
 from service.agronomy.materials.problem import Problem
 from service.blending.engine import best
 from service.blending.goals import goals, together
-from service.blending.model import BUY, HAND, USED, Model, Settled, build
+from service.blending.model import BUY, HAND, SHORT, USED, Model, Settled, build
 
 COARSE = 1e-7
 """Slack of goals while bags and materials are chosen; the amounts that follow keep to a finer one."""
 TRACE = 1e-9
 """Share of a material's useful amount below which nothing of it is used."""
+TRACES = (1e-6, TRACE)
+"""What a plan may do without is left out first by the larger share: the slack of goals leaves crumbs of materials."""
 
 
 class Amounts(NamedTuple):
@@ -36,22 +38,29 @@ def _whole(model: Model) -> bool:
 
 
 def _refined(model: Model, values: list[float], elastic: bool) -> tuple[Model, list[float]]:
-    """With materials and bags settled, the amounts alone: no rounding of whole figures is left in them."""
-    if not _whole(model):
-        return model, values
-    finer = build(model.problem, elastic, settled(model, values))
-    found = best(finer, goals(finer))
-    return (model, values) if found is None else (finer, found)
+    """With materials and bags settled, the amounts alone: no crumbs, no rounding of whole figures is left in them."""
+    for trace in TRACES:
+        finer = build(model.problem, elastic, settled(model, values, trace))
+        found = best(finer, goals(finer))
+        if found is not None and _short(finer, found) <= _short(model, values) + COARSE:
+            return finer, found
+    return model, values
 
 
-def settled(model: Model, values: list[float]) -> Settled:
+def _short(model: Model, values: list[float]) -> float:
+    """What is short, summed over the needs that the whole problem has a source for."""
+    lost = sum(need.amount > 0 for need in model.problem.needs) - len(model.needed)
+    return lost + sum(values[place] for place, _ in model.of_kind(SHORT))
+
+
+def settled(model: Model, values: list[float], trace: float) -> Settled:
     """Which materials a search uses and how many whole bags."""
     counted = {column.name: values[place] > 0.5 for place, column in model.of_kind(USED)}
     bags = {column.name: round(values[place]) for place, column in model.of_kind(BUY) if column.whole}
     used = {
         column.name
         for place, column in model.of_kind(BUY, HAND)
-        if values[place] > TRACE and counted.get(column.name, True)
+        if values[place] > trace and counted.get(column.name, True)
     }
     return Settled(frozenset(used), bags)
 
