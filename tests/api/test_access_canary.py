@@ -1,4 +1,4 @@
-"""A secret planted and looked for everywhere: answers, errors, lists, headers, logs, output, every byte of the database."""
+"""A secret planted and looked for: answers, errors, lists, headers, logs, output, every byte of the database."""
 
 import logging
 from pathlib import Path
@@ -28,9 +28,7 @@ def secret_of(shown: str) -> str:
     return shown.rpartition("_")[2]
 
 
-def test_a_secret_is_in_no_answer_log_output_or_byte_of_the_database(
-    tmp_path, office_of_all, caplog, capfd, monkeypatch
-):
+def test_a_secret_is_in_no_answer_log_or_byte_of_the_database(tmp_path, office_of_all, caplog, capfd, monkeypatch):
     caplog.set_level(logging.DEBUG)
     with house_in(tmp_path, office_of_all) as house:
         made = house.send(
