@@ -5,13 +5,15 @@ from datetime import date
 from typing import NamedTuple
 
 from service.agronomy.findings import Application, Note, Recommendation
-from service.agronomy.materials.needs import Demand, amount_of
+from service.agronomy.materials.needs import Demand, amount_of, doses_of
 from service.agronomy.materials.stock import Stock
 from service.agronomy.units import scaled
 
 ORDER = ("N", "P2O5", "K2O", "S", "Zn", "Fe", "Mn", "Cu")
 TRACE = 0.01
 """Share of a need below which nobody weighs out a material for it: how a plan is told, not a rule."""
+A_HAIR_MORE = 1 + 1e-5
+"""The solver keeps to a cap within less than this."""
 LEAST = 0.02
 """A dose of less than this share of the whole is given with the others."""
 
@@ -87,10 +89,11 @@ def crowding(demand: Demand, parts: Sequence[Part], limits: Mapping[str, float])
     whens, _ = _wanted(demand, "N")
     at_once: dict[int, float] = {}
     for part in parts:
-        for when, dose in zip(part.whens, part.doses, strict=True):
-            place = _at(whens, when.from_date if when else None)
+        for number, (when, dose) in enumerate(zip(part.whens, part.doses, strict=True)):
+            own = part.lead == "N" and len(part.whens) == len(whens)
+            place = number if own else _at(whens, when.from_date if when else None)
             at_once[place] = at_once.get(place, 0.0) + dose * part.stock.analysis.get("N", 0.0) / 100
-    if scaled(max(at_once.values(), default=0.0)) <= scaled(limit):
+    if scaled(max(at_once.values(), default=0.0)) <= scaled(limit * A_HAIR_MORE):
         return None
     beside = [part for part in parts if part.lead != "N" and "N" in part.stock.analysis]
     most = max(beside, key=lambda part: (len(part.serves), part.stock.analysis["N"]), default=None)
@@ -101,8 +104,7 @@ def _wanted(demand: Demand, lead: str) -> tuple[list[Application | None], list[f
     """When the nutrient is given and how much each time; what has no dates goes with the first of another."""
     item = demand.asked[lead]
     if item.applications:
-        doses = item.base_doses or tuple(application.rate.value for application in item.applications)
-        return list(item.applications), list(doses)
+        return list(item.applications), list(doses_of(item))
     return [_first(demand.asked)], [1.0]
 
 

@@ -65,9 +65,18 @@ def demands(
     return found
 
 
+def doses_of(item: Recommendation) -> tuple[float, ...]:
+    """The doses in g/m2 or g/tree; as they are shown where they were not kept, and none for a rate without doses."""
+    if item.base_doses or not item.applications:
+        return item.base_doses
+    shown = [application.rate.value for application in item.applications]
+    whole = (item.base_rate or 0.0) / (sum(shown) or 1.0)
+    return tuple([value * whole for value in shown])
+
+
 def amount_of(item: Recommendation) -> float:
     """What can still be given this season: the sum of the doses, or the whole rate where there are none."""
-    return sum(item.base_doses) or item.base_rate or 0.0
+    return sum(doses_of(item)) or item.base_rate or 0.0
 
 
 def _needs(
@@ -100,7 +109,7 @@ def _finite(cap: float) -> float | None:
 
 def _room_in_doses(item: Recommendation, limit: float) -> float:
     """How many times its doses a nutrient may come without a single one passing its limit."""
-    largest = max(item.base_doses, default=0.0)
+    largest = max(doses_of(item), default=0.0)
     return limit / largest if largest else inf
 
 

@@ -75,7 +75,7 @@ def problem_of(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes)
         size,
         wishes.whole_bags,
         shelf.slow.value or 0.0 if shelf.slow is not None else 0.0,
-        tuple([pair for pair in shelf.pairs if not any(_dry(shelf.stocks[name]) for name in pair)]),
+        tuple([pair for pair in shelf.pairs if _in_one_tank([shelf.stocks.get(name) for name in pair])]),
     )
 
 
@@ -96,9 +96,9 @@ def _most(demand: Demand, stock: Stock, limits: Mapping[str, float], size: float
     return min(most, default=None)
 
 
-def _dry(stock: Stock) -> bool:
-    """Whether a material can be spread dry: then it need not meet another one in a tank, and goes on another day."""
-    return stock.row is None or SPREAD in stock.row.use
+def _in_one_tank(pair: Sequence[Stock | None]) -> bool:
+    """Whether both can only be dissolved: what can be spread dry need not meet another one, and goes by itself."""
+    return all(stock is not None and stock.row is not None and SPREAD not in stock.row.use for stock in pair)
 
 
 def _solved(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes, solver: Solver) -> Supplied:
