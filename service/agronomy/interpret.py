@@ -46,6 +46,7 @@ def interpret(
     solver: Solver | None = None,
     judged_by: Judgement | None = None,
     standing: Reason | None = None,
+    beside: tuple[Reason, ...] = (),
 ) -> Interpretation:
     """What the results mean for the target, what to do, what not to do, and whether a person must look first.
 
@@ -58,6 +59,7 @@ def interpret(
         solver: chooses materials; without one the answer has none.
         judged_by: what a person who read the case decided; the rules alone where nobody has.
         standing: why a report of this kind does not go out unread at present, whatever the rules say.
+        beside: what is to be told although it is not in the submission, such as that two forms contradicted.
     """
     understood = door.understand(submission, library, today, explain)
     checked = quality.check(understood.case)
@@ -81,7 +83,7 @@ def interpret(
     judged = judgement.judge(case, sound, judged_by)
     recommendations = judged.recommendations
     warned = cautions.gather(case, rated.findings, salts, exchangeable, acidity, irrigation, recommendations)
-    reasons = (*understood.reasons, *checked.reasons, *rated.reasons, *nutrients.reasons, *over)
+    reasons = (*beside, *understood.reasons, *checked.reasons, *rated.reasons, *nutrients.reasons, *over)
     by_rules = decision.decide(case, reasons, recommendations, warned, salts, exchangeable)
     decided = decision.stopped(judgement.cleared(by_rules, judged, judged_by), standing)
     supply = step.NOTHING

@@ -1,6 +1,6 @@
 """From a received submission to a worded answer: interpret under the circumstances of the day, put into words."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date, datetime
 from typing import Any, NamedTuple
 
@@ -14,6 +14,7 @@ from service.agronomy.submission import Quantity
 from service.blending import solve
 from service.contract.answer import Issue, document
 from service.desk.intake import Received, sha256
+from service.desk.joining import Conflict, told
 from service.desk.office import Office
 from service.desk.release import RELEASE, standing
 
@@ -32,12 +33,19 @@ class Circumstances:
     """What beside submission and tables decides an answer: the mode of its class, or the judgement of a person.
 
     ``as_on``: the day that a judged report is read for, that of the report before; None for the day of issue.
+    ``conflicts``: where the form of the counter and the laboratory contradicted each other.
     """
 
     mode: str = RELEASE
     judgement: Judgement | None = None
     remarks: tuple[Remark, ...] = ()
     as_on: date | None = None
+    conflicts: tuple[Conflict, ...] = ()
+
+    @property
+    def told(self) -> tuple[Reason, ...]:
+        """What contradicted, as reasons."""
+        return tuple(told(conflict) for conflict in self.conflicts)
 
     @property
     def standing(self) -> Reason | None:
@@ -48,7 +56,7 @@ class Circumstances:
         """As kept with the record, so that the answer can be made again; None for the usual case."""
         if self == RULES:
             return None
-        tree = {"mode": self.mode, "judgement": self.judgement, "remarks": self.remarks, "as_on": self.as_on}
+        tree = {field.name: getattr(self, field.name) for field in fields(self)}
         return orjson.dumps(tree, default=list).decode()
 
     @classmethod
@@ -59,7 +67,8 @@ class Circumstances:
         said = orjson.loads(kept)
         remarks = tuple(Remark(*remark) for remark in said["remarks"])
         as_on = date.fromisoformat(said["as_on"]) if said["as_on"] else None
-        return cls(said["mode"], _judgement(said["judgement"]), remarks, as_on)
+        conflicts = tuple(Conflict(*conflict) for conflict in said["conflicts"])
+        return cls(said["mode"], _judgement(said["judgement"]), remarks, as_on, conflicts)
 
 
 def _judgement(kept: list[Any] | None) -> Judgement | None:
@@ -96,6 +105,7 @@ def interpreted(received: Received, circumstances: Circumstances = RULES) -> Int
         solver=solve,
         judged_by=circumstances.judgement,
         standing=circumstances.standing,
+        beside=circumstances.told,
     )
 
 

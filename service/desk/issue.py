@@ -9,11 +9,13 @@ from service.contract.answer import encoded
 from service.contract.problem import Problem
 from service.desk.callers import Caller
 from service.desk.drafting import HELD, Circumstances, draft, interpreted, issue_of, worded
+from service.desk.enrolment import Enrolled, enrol
 from service.desk.intake import Received, receive
 from service.desk.keeping import Owner, Ties, keep
 from service.desk.keys import Keys, content_of, keys_of
 from service.desk.office import Office
 from service.desk.release import Gate, gate_of, group_of
+from service.desk.sample_states import follow
 from service.store.records import Claim, Former
 from service.store.store import Book
 
@@ -32,8 +34,10 @@ class Reply(NamedTuple):
 def answer_only(caller: Caller, body: bytes, office: Office) -> bytes:
     """The same answer as `issue` gives, keeping nothing. Raises ProblemError."""
     now = office.now()
-    received = receive(body, office, now.date(), keep=False)
-    found = interpreted(received, Circumstances(_gate(caller, office, received).mode))
+    enrolled = enrol(caller, office, body)
+    received = receive(enrolled.body, office, now.date(), keep=False)
+    gate = _gate(_owner(caller, enrolled), caller, office, received)
+    found = interpreted(received, Circumstances(gate.mode, conflicts=enrolled.conflicts))
     if found.outcome == HELD:
         found = replace(found, reasons=(*found.reasons, NOT_KEPT))
     shown = worded(visible_to_submitter(found), received, office, issue_of(received, office, now))
@@ -43,26 +47,40 @@ def answer_only(caller: Caller, body: bytes, office: Office) -> bytes:
 def issue(caller: Caller, body: bytes, office: Office, claim: Claim | None = None) -> Reply:
     """Interpret and keep; the same case sent again gives the first answer. Raises ProblemError."""
     now = office.now()
-    received = receive(body, office, now.date(), keep=True)
-    gate = _gate(caller, office, received)
-    drafted = draft(received, office, issue_of(received, office, now), Circumstances(gate.mode))
+    enrolled = enrol(caller, office, body)
+    received = receive(enrolled.body, office, now.date(), keep=True)
+    owner = _owner(caller, enrolled)
+    gate = _gate(owner, caller, office, received)
+    circumstances = Circumstances(gate.mode, conflicts=enrolled.conflicts)
+    drafted = draft(received, office, issue_of(received, office, now), circumstances)
     keys, content = keys_of(caller, received.submission), content_of(received.submission)
-    owner = Owner(caller.organization, caller.actor, caller.sandbox)
     with office.records.writing() as book:
         formers = book.formers(keys.case) if keys.case else []
         reply = _known(book, formers, keys, content, received)
         if reply is None:
             replaces = book.newest(formers[0].id) if formers else None
-            ties = Ties(keys.case, keys.business, content, replaces)
+            sample = enrolled.sample
+            ties = Ties(keys.case, keys.business, content, replaces, sample.id if sample else None)
             record = keep(book, owner, office, drafted, ties, gate)
+            if sample is not None:
+                follow(book, sample, record, caller.actor)
             reply = Reply(201, record.answer, record.id)
         if claim is not None:
             book.finish(claim, reply.status, reply.id, reply.body)
     return reply
 
 
-def _gate(caller: Caller, office: Office, received: Received) -> Gate:
-    return gate_of(caller, office, group_of(received.library, received.submission.target.crop))
+def _owner(caller: Caller, enrolled: Enrolled) -> Owner:
+    """The report belongs to the office that took the sample in; without a form to whoever sends the results."""
+    sample = enrolled.sample
+    if sample is None or sample.organization == caller.organization:
+        return Owner(caller.organization, caller.actor, caller.sandbox)
+    return Owner(sample.organization, caller.actor, sample.sandbox, caller.organization)
+
+
+def _gate(owner: Owner, caller: Caller, office: Office, received: Received) -> Gate:
+    group = group_of(received.library, received.submission.target.crop)
+    return gate_of(caller._replace(organization=owner.organization, sandbox=owner.sandbox), office, group)
 
 
 def _known(book: Book, formers: list[Former], keys: Keys, content: str, received: Received) -> Reply | None:

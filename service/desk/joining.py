@@ -8,6 +8,10 @@ wins, and it is told.
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+import orjson
+
+from service.agronomy.findings import Reason, Word
+
 type_of_json = dict[str, Any]
 
 LABORATORY_WINS = (
@@ -24,11 +28,15 @@ LABORATORY_WINS = (
 
 
 class Conflict(NamedTuple):
-    """One member on which form and laboratory differ; ``pointer`` is where it stands in the joined submission."""
+    """One member on which form and laboratory differ.
+
+    ``pointer`` is where it stands in the joined submission; ``form`` and ``laboratory`` what each said, as text;
+    ``taken`` whose word counts.
+    """
 
     pointer: str
-    form: Any
-    laboratory: Any
+    form: str
+    laboratory: str
     taken: str
 
 
@@ -67,10 +75,21 @@ def _merged(
         wins = name in laboratory_wins and other is not None
         if other is not None and other != value:
             taken = "laboratory" if wins else "form"
-            conflicts.append(Conflict(f"{pointer}/{name}", value, other, taken))
+            conflicts.append(Conflict(f"{pointer}/{name}", _text(value), _text(other), taken))
         if not wins:
             merged[name] = value
     return merged
+
+
+def told(conflict: Conflict) -> Reason:
+    """A contradiction as a reason: told, and no ground to hold the report."""
+    values = {"form": conflict.form, "laboratory": conflict.laboratory, "taken": Word("origin", conflict.taken)}
+    values["field"] = conflict.pointer.rpartition("/")[2]
+    return Reason("joined_conflict", "warning", None, values, None, conflict.pointer)
+
+
+def _text(value: Any) -> str:
+    return value if isinstance(value, str) else orjson.dumps(value).decode()
 
 
 def _said(part: Mapping[str, Any]) -> type_of_json:

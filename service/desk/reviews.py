@@ -17,6 +17,7 @@ from service.desk.office import Office
 from service.desk.phrases import Phrasing, remarks_of
 from service.desk.records import tables_of
 from service.desk.release import Gate
+from service.desk.sample_states import follow
 from service.desk.switching import back_to_shadow
 from service.desk.times import utc
 from service.store.records import Record, Sight
@@ -158,7 +159,11 @@ def _issued(book: Book, caller: Caller, office: Office, found: Case, drafted: Dr
     owner = Owner(record.organization, caller.actor, record.sandbox, record.laboratory_organization)
     ties = Ties(record.case_key, None, record.content_sha256, record.id, record.sample)
     gate = Gate(review.release_class or "", review.crop_group or "", "release", 0.0)
-    return keep(book, owner, office, drafted, ties, gate)
+    issued = keep(book, owner, office, drafted, ties, gate)
+    sample = book.samples.find(record.sample) if record.sample else None
+    if sample is not None:
+        follow(book, sample, issued, caller.actor)
+    return issued
 
 
 def _close(
