@@ -44,7 +44,7 @@ def test_a_replaced_answer_is_cancelled(client):
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_no_laboratory_or_sample_number_is_in_it(client, language):
     body = {**LAWN, "options": {"language": language}}
-    body["sample"] = {**LAWN["sample"], "label": "north strip by the fence"}
+    body["sample"] = {**LAWN["sample"], "comment": "north strip by the fence"}
     file = client.get(f"{client.post(URL, json=body).headers['Location']}.ics").get_data(as_text=True)
     for private in (body["sample"]["laboratory"], body["sample"]["lab_number"], "north strip"):
         assert private not in file
