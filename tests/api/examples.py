@@ -17,9 +17,12 @@ import orjson
 from flask import Flask
 
 from service.agronomy.calculations import CALCULATIONS
+from service.api.replies import OFFICE as OFFICE_OF
 from service.app import create_app, make_office
 from service.catalog.catalog import Catalog
 from service.commands.serve import prepare
+from service.desk import access_keys, organizations
+from service.desk.access_keys import COMMAND_LINE, Wish
 from service.desk.office import Office
 from service.settings import Settings
 from service.store.store import Store
@@ -27,7 +30,7 @@ from service.store.store import Store
 FOLDER = Path(__file__).resolve().parents[2] / "openapi" / "examples"
 SHOWN = 2
 MOMENT = datetime(2026, 4, 20, 9, 30, tzinfo=UTC)
-VOLATILE = frozenset(("id", "sha256", "next"))
+VOLATILE = frozenset(("id", "sha256", "next", "key", "prefix", "created_by", "replaces"))
 ADDRESS = "/v1/interpretations"
 
 
@@ -40,19 +43,37 @@ ROW_CHECK = {
     "corrections": [{"column": "sources", "value": "HB60"}],
 }
 """What the example of a check against print sends."""
+OFFICE = {"id": "juniper-county", "kind": "county_office", "name": "Juniper County (invented)"}
+NEW_KEY = {"organization": "juniper-county", "label": "front desk", "roles": ["agent"]}
+BODIES = {
+    "recordRowCheck": ROW_CHECK,
+    "createOrganization": OFFICE,
+    "createKey": NEW_KEY,
+    "rotateKey": {"old_expires_at": "2026-04-21T18:00:00-06:00"},
+}
 
 
 class Example(NamedTuple):
-    """One operation: the name of its files, its operation id, method and address; ``{id}`` is the kept answer's."""
+    """One operation: the name of its files, its operation id, method and address.
+
+    ``keeps`` names the id of the answer, for ``{…}`` in later addresses; ``keyed`` is asked with an administrator's key
+    of the programme, after which nothing is open any more.
+    """
 
     name: str
     operation: str
     method: str
     address: str
+    keeps: str = ""
+    keyed: bool = False
+
+
+def _keyed(name: str, operation: str, method: str, address: str, keeps: str = "") -> Example:
+    return Example(name, operation, method, f"/v1/{address}", keeps, keyed=True)
 
 
 EXAMPLES = (
-    Example("interpretations", "interpret", "POST", ADDRESS),
+    Example("interpretations", "interpret", "POST", ADDRESS, keeps="id"),
     Example("interpretations-list", "listInterpretations", "GET", f"{ADDRESS}?lab_number=26-00101"),
     Example("interpretation", "readInterpretation", "GET", f"{ADDRESS}/{{id}}"),
     Example("interpretation-text", "readInterpretationAsText", "GET", f"{ADDRESS}/{{id}}.txt"),
@@ -85,6 +106,15 @@ EXAMPLES = (
     Example("contract", "contract", "GET", "/v1/openapi.json"),
     Example("problem", "explainProblem", "GET", "/problems/invalid-request"),
     *(Example(f"calculation-{name}", f"calculate_{name}", "POST", f"/v1/calculations/{name}") for name in CALCULATIONS),
+    _keyed("organization-new", "createOrganization", "POST", "organizations"),
+    _keyed("organizations", "listOrganizations", "GET", "organizations"),
+    _keyed("organization", "readOrganization", "GET", "organizations/juniper-county"),
+    _keyed("key-new", "createKey", "POST", "keys", keeps="key"),
+    _keyed("keys", "listKeys", "GET", "keys?limit=1"),
+    _keyed("key", "readKey", "GET", "keys/{key}"),
+    _keyed("key-rotated", "rotateKey", "POST", "keys/{key}/rotate"),
+    _keyed("key-revoked", "revokeKey", "POST", "keys/{key}/revoke"),
+    _keyed("organization-closed", "closeOrganization", "POST", "organizations/juniper-county/close"),
 )
 
 
@@ -108,15 +138,27 @@ def written_in(folder: Path, catalog: Catalog) -> Catalog:
 
 def asked(app: Flask) -> Iterator[tuple[Example, dict[str, Any]]]:
     """Every example in order; later ones read what the first one kept."""
-    client, kept = app.test_client(), ""
+    client, kept, shown = app.test_client(), {}, ""
     for example in EXAMPLES:
+        if example.keyed:
+            shown = shown or first_key(app)
+        headers = {"Authorization": f"Bearer {shown}"} if example.keyed else {}
         body = request_file(example).read_bytes() if example.method == "POST" else None
-        address = example.address.format(id=kept)
-        answer = client.open(address, method=example.method, data=body, content_type="application/json")
-        if example.operation == "interpret":
-            kept = answer.json["id"]
-        plain = answer.text.replace(kept, "{id}") if kept else answer.text  # an id differs from run to run
+        address = example.address.format(**kept)
+        answer = client.open(
+            address, method=example.method, data=body, content_type="application/json", headers=headers
+        )
+        if example.keeps:
+            kept[example.keeps] = answer.json["id"]
+        plain = answer.text.replace(kept["id"], "{id}") if kept else answer.text  # an id differs from run to run
         yield example, {"status": answer.status_code, "body": shortened(answer.json) if answer.is_json else plain}
+
+
+def first_key(app: Flask) -> str:
+    """The key of the programme's administrator, as the command line makes it."""
+    office = app.extensions[OFFICE_OF]
+    organizations.create(COMMAND_LINE, office, "state", "programme", "State programme (invented)")
+    return access_keys.create(COMMAND_LINE, office, "state", Wish("first", ("administrator",))).shown
 
 
 def shortened(body: Any) -> Any:
@@ -137,12 +179,13 @@ def comparable(tree: Any) -> Any:
 
 
 def declared(example: Example) -> Any:
-    """The request of an example: the examples that a calculation's inputs declare, or method and address."""
-    if example.method == "GET":
-        return {"method": "GET", "address": example.address}
-    if example.operation == "recordRowCheck":
-        return ROW_CHECK
-    inputs = CALCULATIONS[example.address.rpartition("/")[2]].inputs
+    """The request of an example: a body, the examples that a calculation's inputs declare, or method and address."""
+    if example.method != "POST":
+        return {"method": example.method, "address": example.address}
+    name = example.address.rpartition("/")[2]
+    if example.operation in BODIES or name not in CALCULATIONS:
+        return BODIES.get(example.operation, {})
+    inputs = CALCULATIONS[name].inputs
     return {given.name: given.example for given in inputs if given.example is not None}
 
 
