@@ -8,7 +8,7 @@ import pytest
 from service.agronomy.tables import Library
 from service.catalog.catalog import Catalog, load_catalog
 
-pytest_plugins = ["databases"]
+pytest_plugins = ["databases", "offices"]
 
 ROOT = Path(__file__).resolve().parents[1]
 DAY = date(2026, 4, 20)

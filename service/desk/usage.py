@@ -1,8 +1,9 @@
 """What an answer rests on, as words that a recall asks for.
 
 ``rule:<reason>`` ``caution:<code>`` ``check:<check>`` (one that warned or failed) ``crop:<id>``
-``laboratory:<name, folded>`` ``value:<analyte>:<method>`` ``table:<id>@<edition>`` ``row:<table>@<edition>:<analyte>:<bounds or rating>``
-``row:<table>@<edition>:<subject>:<recommendation>`` ``formula:<id>`` ``source:<id>``.
+``laboratory:<name, folded>`` ``value:<analyte>:<method>`` ``table:<id>@<edition>``
+``row:<table>@<edition>:<analyte>:<bounds or rating>`` ``row:<table>@<edition>:<subject>:<recommendation>``
+``formula:<id>`` ``source:<id>``.
 """
 
 from collections.abc import Iterable, Iterator, Mapping

@@ -11,7 +11,7 @@ from uuid import uuid4
 
 import sqlalchemy as sa
 
-from service.store.tables import notice, trail, trail_head
+from service.store.tables import interpretation, layout, notice, trail, trail_head
 
 START = "0" * 64
 """What the first row of a chain has for the hash before it."""
@@ -183,3 +183,29 @@ class Trail:
         if kind is not None:
             query = query.where(notice.c.kind == kind)
         return [Notice(*row) for row in self._connection.execute(query)]
+
+    def last_notice(self, organization: str, kind: str) -> Notice | None:
+        """The newest notice of a kind."""
+        query = (
+            sa.select(*(notice.c[name] for name in Notice._fields))
+            .where(notice.c.organization == organization, notice.c.kind == kind)
+            .order_by(notice.c.serial.desc())
+            .limit(1)
+        )
+        row = self._connection.execute(query).one_or_none()
+        return Notice(*row) if row else None
+
+    def answers(self, ids: list[str]) -> dict[str, bytes]:
+        """Stored answers by id of the interpretation."""
+        query = sa.select(interpretation.c.id, interpretation.c.answer).where(interpretation.c.id.in_(ids))
+        return {name: bytes(answer) for name, answer in self._connection.execute(query)}
+
+    def sealed_records(self, chunk: int = 200) -> Iterator[Mapping[str, Any]]:
+        """Every stored interpretation, column by column, as `records.sealed` wants it."""
+        columns = [column for column in interpretation.c if column.name != "layout"]
+        query = sa.select(*columns, layout.c.editions).outerjoin_from(interpretation, layout)
+        query = query.order_by(interpretation.c.serial).limit(chunk)
+        after = -1
+        while rows := self._connection.execute(query.where(interpretation.c.serial > after)).mappings().all():
+            yield from (dict(row) for row in rows)
+            after = rows[-1]["serial"]

@@ -1,9 +1,11 @@
-"""An office with a database of its own and a clock that tests may set."""
+"""Offices with databases of their own and a clock that tests may set."""
 
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
+from databases import Databases
 
 from service.catalog.catalog import Catalog
 from service.desk.office import Office
@@ -19,9 +21,7 @@ def texts() -> Catalogue:
     return Catalogue()
 
 
-@pytest.fixture
-def make_office(new_database: Callable[[], str], catalog: Catalog, texts: Catalogue) -> Iterator[Callable[[], Office]]:
-    """Makes offices on the morning of 20 April 2026, each with an empty database: on SQLite, then on PostgreSQL."""
+def _offices(new_database: Callable[[], str], catalog: Catalog, texts: Catalogue) -> Iterator[Callable[[], Office]]:
     made: list[Store] = []
 
     def make() -> Office:
@@ -31,6 +31,18 @@ def make_office(new_database: Callable[[], str], catalog: Catalog, texts: Catalo
     yield make
     for store in made:
         store.close()
+
+
+@pytest.fixture
+def make_office(new_database: Callable[[], str], catalog: Catalog, texts: Catalogue) -> Iterator[Callable[[], Office]]:
+    """Makes offices on the morning of 20 April 2026, each with an empty database: on SQLite, then on PostgreSQL."""
+    yield from _offices(new_database, catalog, texts)
+
+
+@pytest.fixture
+def make_sqlite_office(tmp_path: Path, catalog: Catalog, texts: Catalogue) -> Iterator[Callable[[], Office]]:
+    """The same on SQLite alone."""
+    yield from _offices(Databases("sqlite", tmp_path), catalog, texts)
 
 
 @pytest.fixture
