@@ -3,6 +3,7 @@
 import molmass
 import pytest
 
+from service.agronomy.materials.facts import FARM, FIGURES, HOME, WORDS
 from service.agronomy.materials.grade import SUPPLIED
 from service.agronomy.tables import FactorRow, Library, LimitRow, MaterialRow, MaterialRuleRow
 from service.render.catalogue import Catalogue
@@ -226,6 +227,15 @@ def test_rules_name_only_what_there_is(library: Library) -> None:
         if rule.action in ("water_in", "slow_share", "split"):
             assert rule.value, rule.rule
         assert bool(rule.other) == (rule.action == "apart"), rule.rule
+
+
+def test_every_condition_of_a_rule_is_one_that_is_looked_for(library: Library) -> None:
+    """A misspelled word would never be true, and its rule never hold."""
+    actions = {"exclude", "water_in", "slow_share", "split", "say", "prefer", "apart"}
+    for rule in rules(library):
+        assert set(rule.when) <= set(WORDS) | {HOME, FARM}, rule.rule
+        assert rule.action in actions, rule.rule
+        assert rule.limit is None or rule.when[0] in FIGURES, rule.rule
 
 
 @pytest.mark.parametrize(

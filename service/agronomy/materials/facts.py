@@ -7,6 +7,7 @@ from service.agronomy.calibration import SANDS
 from service.agronomy.findings import Recommendation, Salinity, Sodium, Texture
 from service.agronomy.plot import SALINE_CLASSES, prepare_settings
 from service.agronomy.reaction import Reaction
+from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
 from service.agronomy.tables import CautionRow, Library
 from service.agronomy.timing import in_heat
@@ -100,6 +101,16 @@ def _trait(word: str) -> Callable[[Scene], bool]:
     return lambda scene: scene.case.crop is not None and word in scene.case.crop.traits
 
 
+def _chloride_sensitive(scene: Scene) -> bool:
+    """A plant that bears little chloride in the soil, by its published threshold."""
+    case, crop = scene.case, scene.case.crop
+    threshold = crop.chloride.threshold_meq_L if crop is not None and crop.chloride is not None else None
+    if threshold is None:
+        return False
+    line = reference_of(case.library).factor("chloride_sensitive_meq_L").value
+    return scaled(threshold) <= scaled(line)
+
+
 def _container(scene: Scene) -> bool:
     crop, sample = scene.case.crop, scene.case.submission.sample
     named = crop is not None and not CONTAINER.isdisjoint((crop.id, crop.group))
@@ -131,7 +142,7 @@ WORDS: Mapping[str, Callable[[Scene], bool]] = {
     "alkaline": lambda scene: scene.reaction.pH_class in ALKALINE,
     "limy": lambda scene: scene.reaction.calcareous is True,
     "not_limy": lambda scene: scene.reaction.calcareous is False,
-    "chloride_sensitive": _trait("chloride_sensitive"),
+    "chloride_sensitive": _chloride_sensitive,
     "sandy": _sandy,
     "slope": lambda scene: scene.case.submission.site.slope_pct is not None,
     "near_water": _near_water,
