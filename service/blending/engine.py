@@ -20,7 +20,7 @@ SLACK = 1e-9
 """How far a settled goal may be missed, as a share, while a later one is looked at."""
 
 
-def best(model: Model, goals: Iterable[Goal], slack: float = SLACK) -> list[float] | None:
+def best(model: Model, goals: Iterable[Goal]) -> list[float] | None:
     """Values of the columns when each goal in turn is least; None where no values keep the rules."""
     solver = _loaded(model)
     found: list[float] | None = None
@@ -32,7 +32,7 @@ def best(model: Model, goals: Iterable[Goal], slack: float = SLACK) -> list[floa
             return found
         found = values
         if turn + 1 < len(ordered):
-            _hold(solver, goal, values, slack)
+            _hold(solver, goal, values)
     return found
 
 
@@ -88,8 +88,8 @@ def _run(solver: Any) -> list[float] | None:
     return list(solver.getSolution().col_value)
 
 
-def _hold(solver: Any, goal: Goal, values: list[float], slack: float) -> None:
+def _hold(solver: Any, goal: Goal, values: list[float]) -> None:
     """A goal that is settled may not get worse."""
     reached = sum(cost * values[place] for place, cost in goal.costs.items())
-    most = round(reached) + 0.5 if goal.counts else reached + slack * max(abs(reached), 1.0)
+    most = round(reached) + 0.5 if goal.counts else reached + SLACK * max(abs(reached), 1.0)
     solver.addRow(-float("inf"), most, len(goal.costs), list(goal.costs), list(goal.costs.values()))

@@ -22,6 +22,8 @@ INDEX_OF_SODIUM_NITRATE = 100.0
 EQUAL = 1e-4
 """While materials and bags are chosen, plans count as equal in a goal after the first if they differ by less: such a
 share of the goal's largest cost weighs as much as the whole of the next. One search then looks at them all."""
+WEIGHED = 3
+"""How many goals one search can weigh: a fourth would weigh less than the solver's tolerance."""
 type_of_costs = dict[int, float]
 type_of_maker = Callable[[Model], "Goal"]
 
@@ -44,13 +46,14 @@ def _there(model: Model, makers: Iterable[type_of_maker]) -> list[Goal]:
 
 
 def together(model: Model) -> list[Goal]:
-    """The same goals in fewer searches: those after the objective in one, weighed by `EQUAL`.
+    """The same goals in fewer searches: those after the objective in one, weighed by `EQUAL`, up to `WEIGHED`.
 
     A count stays settled first: all that is added to it comes to less than one.
     """
     first, rest = _ORDER[model.problem.objective]
     before = _there(model, (_short, _at_hand, *first))
-    return before + ([_weighed(model, weighed)] if (weighed := _there(model, rest)) else [])
+    after = _there(model, rest)
+    return [*before, *([_weighed(model, after[:WEIGHED])] if after else []), *after[WEIGHED:]]
 
 
 def _weighed(model: Model, rest: list[Goal]) -> Goal:

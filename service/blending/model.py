@@ -97,9 +97,7 @@ def _useful(problem: Problem, offers: Mapping[str, Offer], needed: Mapping[str, 
     surplus = {name: slow_surplus(offer, problem.slow_share) for name, offer in offers.items()}
     lacking = -sum(useful[name] * part for name, part in surplus.items() if part < 0)
     return {
-        name: min(max(amount, lacking / surplus[name]), most_of(offers[name], problem))
-        if surplus[name] > 0 and amount > 0
-        else amount
+        name: min(max(amount, lacking / surplus[name]), most_of(offers[name], problem)) if surplus[name] > 0 else amount
         for name, amount in useful.items()
     }
 

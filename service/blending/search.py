@@ -7,8 +7,8 @@ from service.blending.engine import best
 from service.blending.goals import goals, together
 from service.blending.model import BUY, HAND, SHORT, USED, Model, Settled, build
 
-COARSE = 1e-7
-"""Slack of goals while bags and materials are chosen; the amounts that follow keep to a finer one."""
+NO_SHORTER = 1e-7
+"""How much more of the needs, in shares, may be short for leaving a crumb out."""
 TRACE = 1e-9
 """Share of a material's useful amount below which nothing of it is used."""
 TRACES = (1e-6, TRACE)
@@ -27,7 +27,7 @@ def search(problem: Problem) -> dict[str, Amounts]:
     """The amounts of the best plan for a problem in order: all needs met, or else the least short."""
     for elastic in (False, True):
         model = build(problem, elastic)
-        values = best(model, together(model), COARSE) if _whole(model) else best(model, goals(model))
+        values = best(model, together(model) if _whole(model) else goals(model))
         if values is not None:
             return _amounts(*_refined(model, values, elastic))
     return {}
@@ -42,7 +42,7 @@ def _refined(model: Model, values: list[float], elastic: bool) -> tuple[Model, l
     for trace in TRACES:
         finer = build(model.problem, elastic, settled(model, values, trace))
         found = best(finer, goals(finer))
-        if found is not None and _short(finer, found) <= _short(model, values) + COARSE:
+        if found is not None and _short(finer, found) <= _short(model, values) + NO_SHORTER:
             return finer, found
     return model, values
 
