@@ -30,7 +30,7 @@ from service.store.store import Store
 FOLDER = Path(__file__).resolve().parents[2] / "openapi" / "examples"
 SHOWN = 2
 MOMENT = datetime(2026, 4, 20, 9, 30, tzinfo=UTC)
-VOLATILE = frozenset(("id", "sha256", "next", "key", "prefix", "created_by", "replaces"))
+VOLATILE = frozenset(("id", "sha256", "next", "key", "prefix", "created_by", "replaces", "object_id", "hash"))
 ADDRESS = "/v1/interpretations"
 
 
@@ -73,6 +73,7 @@ def _keyed(name: str, operation: str, method: str, address: str, keeps: str = ""
 
 
 EXAMPLES = (
+    Example("trail-export", "exportTrail", "GET", "/v1/trail.ndjson"),  # of a chain that nothing was written to yet
     Example("interpretations", "interpret", "POST", ADDRESS, keeps="id"),
     Example("interpretations-list", "listInterpretations", "GET", f"{ADDRESS}?lab_number=26-00101"),
     Example("interpretation", "readInterpretation", "GET", f"{ADDRESS}/{{id}}"),
@@ -114,6 +115,7 @@ EXAMPLES = (
     _keyed("key", "readKey", "GET", "keys/{key}"),
     _keyed("key-rotated", "rotateKey", "POST", "keys/{key}/rotate"),
     _keyed("key-revoked", "revokeKey", "POST", "keys/{key}/revoke"),
+    _keyed("trail", "listTrail", "GET", "trail?limit=1"),
     _keyed("organization-closed", "closeOrganization", "POST", "organizations/juniper-county/close"),
 )
 

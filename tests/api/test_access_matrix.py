@@ -28,6 +28,7 @@ HOLDERS = {
     "approve_class": "reviewer",
     "statistics": "agent reviewer administrator",
     "sign_tables": "table_signer",
+    "read_trail": "administrator",
     "manage_keys": "administrator",
     "manage_organizations": "administrator",
 }
@@ -181,6 +182,8 @@ ROWS: dict[str, Row] = {
     "POST /v1/reviews/<id>/claim": Row("review", target=case),
     "DELETE /v1/reviews/<id>/claim": Row("review", target=case),
     "POST /v1/reviews/<id>/decision": Row("review", body={"decision": "approve"}, target=case),
+    "GET /v1/trail": Row("read_trail"),
+    "GET /v1/trail.ndjson": Row("read_trail"),
     "POST /v1/tables/<id>/editions/<edition>/checks": Row("sign_tables", 422, {}, TABLE),
     **{
         f"POST /v1/calculations/{name}": Row(
@@ -273,6 +276,15 @@ def test_every_caller_gets_what_the_tables_say(house, route):
             assert (unknown.status_code, unknown.data) == (404, answer.data)
             assert [*unknown.headers] == [*answer.headers]
     assert found == wanted
+
+
+def test_in_open_local_mode_nobody_needs_a_key_and_none_is_made(client):
+    for route, row in ROWS.items():
+        if row.target or callable(row.body):
+            continue
+        method, wanted = route.partition(" ")[0], 403 if row.scope.startswith("manage_") else row.status
+        with client.open(address(route, row, ()), method=method, json=row.body) as answer:
+            assert (route, answer.status_code) == (route, wanted)
 
 
 def test_the_contract_says_for_each_operation_what_the_table_says(house):
