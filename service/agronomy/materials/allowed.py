@@ -1,9 +1,11 @@
 """Which materials may be chosen for a case, and what keeps the others out."""
 
 from collections.abc import Iterable, Mapping
-from typing import NamedTuple
+from math import inf
+from typing import Any, NamedTuple
 
 from service.agronomy.materials.facts import Facts
+from service.agronomy.materials.needs import NUTRIENTS
 from service.agronomy.materials.problem import Offer
 from service.agronomy.materials.rules import (
     EXCLUDE,
@@ -16,6 +18,7 @@ from service.agronomy.materials.rules import (
     warned,
 )
 from service.agronomy.materials.stock import KILO, Stock
+from service.agronomy.setting import MOST_KEPT
 from service.agronomy.submission import MaterialWishes
 from service.agronomy.tables import Library, MaterialRuleRow
 
@@ -26,6 +29,15 @@ ON_REQUEST = frozenset(("organic",))
 """Meals feed slowly and unevenly: they are offered where only such may be used, or where the client names them."""
 OTHER_ROAD = frozenset(("amendment", "liming"))
 """Categories that change the soil: their amounts are recommendations of their own, never a source of nutrients."""
+
+
+class Ground(NamedTuple):
+    """What decides a shelf: the case, the rules that hold for it, what there is, and what is needed."""
+
+    facts: Facts
+    rules: tuple[MaterialRuleRow, ...]
+    stocks: Mapping[str, Stock]
+    needed: frozenset[str]
 
 
 class Shelf(NamedTuple):
@@ -39,30 +51,77 @@ class Shelf(NamedTuple):
     liked: Mapping[str, MaterialRuleRow]
 
 
+class Shelves:
+    """The shelves met so far for clients without a list of their own. Prepared once per library."""
+
+    __slots__ = ("_kept",)
+
+    def __init__(self, library: Library) -> None:  # noqa: ARG002 - the shape of every index
+        self._kept: dict[tuple[Any, ...], Shelf] = {}
+
+    def usual(self, about: Ground) -> Shelf:
+        """The shelf of the whole table for a ground."""
+        key = (about.facts.true, about.needed, tuple([row.rule for row in about.rules]))
+        found = self._kept.get(key)
+        if found is None:
+            if len(self._kept) >= MOST_KEPT:
+                self._kept.clear()
+            shelf = _shelf(about, frozenset())
+            found = self._kept[key] = shelf._replace(stocks=without_doubles(shelf, about.needed))
+        return found
+
+
 def shelf_of(
     library: Library, facts: Facts, stocks: Mapping[str, Stock], wishes: MaterialWishes, needed: frozenset[str]
 ) -> Shelf:
     """The materials that bring something needed and that no rule keeps out."""
-    rules = holding(library, facts)
-    excluding = [row for row in rules if row.action == EXCLUDE]
+    about = Ground(facts, holding(library, facts), stocks, needed)
+    if not (wishes.only or wishes.products or wishes.at_hand):
+        return library.index(Shelves).usual(about)
     named = frozenset(wishes.only) | {name for name, stock in stocks.items() if stock.own or stock.at_hand}
+    return _shelf(about, named)
+
+
+def _shelf(about: Ground, named: frozenset[str]) -> Shelf:
+    facts, rules, needed = about.facts, about.rules, about.needed
+    excluding = [row for row in rules if row.action == EXCLUDE]
     kept: dict[str, Stock] = {}
     out: list[Excluded] = []
-    for name, stock in stocks.items():
-        if (
-            not needed.isdisjoint(stock.analysis)
-            and not _changes_soil(stock)
-            and (name in named or _usual(stock, facts))
-        ):
-            rule = exclusion(excluding, stock, needed)
-            if rule is None:
-                kept[name] = stock
-            else:
-                out.append(Excluded(stock, rule))
+    for name, stock in about.stocks.items():
+        if needed.isdisjoint(stock.analysis) or _changes_soil(stock) or not (name in named or _usual(stock, facts)):
+            continue
+        rule = exclusion(excluding, stock, needed)
+        if rule is None:
+            kept[name] = stock
+        else:
+            out.append(Excluded(stock, rule))
     slow = slow_share(rules) if "N" in needed else None
     liked = preferred(rules, kept, needed - {"N"} if slow is not None else needed)
     kept = {name: stock for name, stock in kept.items() if name in named or not _stands_back(stock, kept, liked, rules)}
     return Shelf(kept, tuple(out), rules, apart(rules, kept), slow, liked)
+
+
+def without_doubles(shelf: Shelf, needed: frozenset[str]) -> dict[str, Stock]:
+    """Of materials that bring the same nutrients in the same proportions the one with the least salt.
+
+    The others could only replace it, so no plan is lost; the solver has less to look through.
+    """
+    best: dict[tuple[Any, ...], tuple[float, str]] = {}
+    for stock in shelf.stocks.values():
+        counted = {name: share for name, share in stock.analysis.items() if name in tracked(needed)}
+        whole = sum(counted.values())
+        alike = tuple(sorted((name, round(share / whole, 6)) for name, share in counted.items()))
+        index = stock.row.salt_index if stock.row is not None else None
+        salt = (inf if index is None else index / whole, stock.id)
+        key = (alike, stock.slow if shelf.slow is not None else None)
+        best[key] = min(salt, best.get(key, salt))
+    kept = {name for _, name in best.values()}
+    return {name: stock for name, stock in shelf.stocks.items() if name in kept}
+
+
+def tracked(needed: frozenset[str]) -> frozenset[str]:
+    """Nutrients that count as brought: sulfur only where it is needed, since it comes with much and does no harm."""
+    return frozenset(name for name in NUTRIENTS if name != "S" or name in needed)
 
 
 def _stands_back(
@@ -100,19 +159,19 @@ def _usual(stock: Stock, facts: Facts) -> bool:
     )
 
 
-def offer(stock: Stock, tracked: frozenset[str], area: float, most: float | None) -> Offer:
+def offer(stock: Stock, counted: frozenset[str], area: float, most: float | None) -> Offer:
     """One material for the solver, with only the nutrients that are needed, capped or counted as too much.
 
     Args:
         area: how many bases (m2, trees) what is at hand is for.
         most: g per basis that may be used of it.
     """
-    analysis = tuple([(name, share / 100) for name, share in stock.analysis.items() if name in tracked])
+    analysis = tuple([(name, share / 100) for name, share in stock.analysis.items() if name in counted])
     nitrogen = stock.analysis.get("N", 0.0) / 100
     return Offer(
         stock.id,
         analysis,
-        slow_N=stock.slow * nitrogen if "N" in tracked else 0.0,
+        slow_N=stock.slow * nitrogen if "N" in counted else 0.0,
         salt_index=stock.row.salt_index if stock.row is not None else None,
         price_per_kg=stock.price,
         bag_kg=None if stock.bag is None else stock.bag / KILO,

@@ -10,11 +10,11 @@ from service.agronomy.findings import (
     SupplyNote,
     Word,
 )
-from service.agronomy.materials.allowed import SPREAD, Shelf, offer, shelf_of
+from service.agronomy.materials.allowed import SPREAD, Shelf, offer, shelf_of, tracked
 from service.agronomy.materials.amendments import amendment_uses
 from service.agronomy.materials.doses import Part, crowding, parts_of, worthwhile
 from service.agronomy.materials.facts import Scene, facts_of
-from service.agronomy.materials.needs import FED, Demand, amount_of, demands, dose_limits
+from service.agronomy.materials.needs import Demand, amount_of, demands, dose_limits
 from service.agronomy.materials.problem import Plan, Problem, Solver
 from service.agronomy.materials.rules import Excluded, told
 from service.agronomy.materials.stock import Stock, stocks_of
@@ -65,10 +65,10 @@ def plan(scene: Scene, solver: Solver | None) -> Supplied:
 def problem_of(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes) -> Problem:
     """The question for the solver, in g per m2 or per tree."""
     size = (case.area_m2 or 1.0) if demand.basis == AREAL else 1.0
-    tracked = frozenset(name for name in (*FED, "B") if name != "S" or name in demand.needed)
+    counted = tracked(demand.needed)
     limits = dose_limits(case) if demand.basis == AREAL else {}
     return Problem(
-        tuple([offer(stock, tracked, size, _most(demand, stock, limits, size)) for stock in shelf.stocks.values()]),
+        tuple([offer(stock, counted, size, _most(demand, stock, limits, size)) for stock in shelf.stocks.values()]),
         demand.needs,
         wishes.objective,
         wishes.most_products,
