@@ -53,7 +53,7 @@ def refuse_strangers() -> None:
         return
     if not keyed(office()):
         raise _refused(strange or "The request comes from a page of another origin.")
-    if origin is not None:
+    if origin is not None and not _ours_behind_tls(origin):
         if origin not in origins(office()):
             raise _refused("The request comes from a page of another origin, to which no key is bound.")
         g.origin = origin
@@ -70,11 +70,19 @@ def _strange() -> str | None:
 
 
 def _foreign_origin() -> str | None:
-    """The origin of the page that sends the request, where it is not our own. Behind TLS ours may be https."""
+    """The origin of the page that sends the request, where it is not our own."""
     origin = request.headers.get("Origin")
     if origin is None or origin == request.host_url.rstrip("/"):
         return None
     return origin
+
+
+def _ours_behind_tls(origin: str) -> bool:
+    """Whether a page is ours as its browser sees it, with a proxy that speaks TLS in front.
+
+    Nothing here rests on what a browser sends of itself (no cookies), so that the same host is enough.
+    """
+    return origin == f"https://{request.host}"
 
 
 def answer_preflight() -> Response | None:

@@ -286,8 +286,10 @@ def test_with_keys_a_proxy_may_stand_in_front(house):
     headers = {"Host": "soil.example", "X-Forwarded-For": "203.0.113.9", "Via": "1.1 front"}
     assert house.client.get("/v1/crops?limit=1", headers=headers).status_code == 200
     assert house.send("own agent", "GET", URL, headers=headers).status_code == 200
-    own_page = {**headers, "Origin": "http://soil.example"}
-    assert house.send("own agent", "GET", URL, headers=own_page).status_code == 200
+    for page in ("http://soil.example", "https://soil.example"):  # the proxy speaks TLS, we do not
+        assert house.send("own agent", "GET", URL, headers={**headers, "Origin": page}).status_code == 200
+    for page in ("https://soil.example:8443", "https://soil.example.evil.example", "http://localhost"):
+        assert house.send("own agent", "GET", URL, headers={**headers, "Origin": page}).status_code == 403
 
 
 def test_the_first_key_ends_the_open_mode_of_every_process(app, client):
