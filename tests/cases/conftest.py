@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from service.app import create_app
+from service.commands.serve import prepare
 from service.settings import Settings
 
 
@@ -14,7 +15,9 @@ from service.settings import Settings
 def post(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Any]:
     """Posts a submission document and returns the reply."""
     folder: Path = tmp_path_factory.mktemp("data")
-    client = create_app(Settings(data=folder)).test_client()
+    settings = Settings(data=folder)
+    prepare(settings)
+    client = create_app(settings).test_client()
 
     def send(document: dict[str, Any], store: bool = False) -> Any:
         return client.post(f"/v1/interpretations?store={str(store).lower()}", json=document)
