@@ -111,6 +111,8 @@ def _amount(row: AmountRow, known: Known) -> Iterator[Wrong]:
         yield from known.figure(columns, row.basis_analyte, row.basis_method, row.basis_unit)
     if not known.units.known(row.rate_unit) or known.units.dimension(row.rate_unit) not in RATE_DIMENSIONS:
         yield "rate_unit", f"{row.rate_unit!r} is no unit of a rate", "a rate per area or per tree, such as lb/acre"
+    if row.rate_low is not None and row.rate_high is None:
+        yield "rate_high", "the cell is blank", "the same figure as rate_low where there is but one rate"
     if row.yield_unit:
         yield from known.unit("yield_unit", row.yield_unit)
     if row.equation and row.equation not in EQUATIONS:

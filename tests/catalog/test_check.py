@@ -88,6 +88,7 @@ def test_slip_is_found_at_its_place(
             "rate_high",
             "2 is not above rate_low 3",
         ),
+        ("amounts.csv", f"{RATES}utah,N,3,,lb/acre,year,practice,practice\n", "rate_high", "the cell is blank"),
         ("amounts.csv", f"{RATES}utah,N,-3,2,lb/acre,year,practice,practice\n", "rate_low", "below zero"),
         ("amounts.csv", f"{RATES}utah,N,1,2,mg/kg,year,practice,practice\n", "rate_unit", "no unit of a rate"),
         ("amounts.csv", f"{RATES}utah,Ni,1,2,lb/acre,year,practice,practice\n", "nutrient", "no nutrient"),

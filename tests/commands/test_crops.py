@@ -123,6 +123,47 @@ def taught_case() -> str:
     return "\n".join(line.removeprefix("    ") for line in block)
 
 
+def taught_after(line: str, deeper: int = 4) -> list[str]:
+    """The indented lines of crops/README.md that begin with this one."""
+    lines = (ROOT / "crops" / "README.md").read_text("utf-8").splitlines()
+    block = takewhile(lambda each: not each or each.startswith(" " * deeper), lines[lines.index(line) :])
+    return [each.removeprefix("    ") for each in block]
+
+
+def test_a_calibration_and_words_of_one_s_own_as_the_readme_teaches(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The files as they are printed there: the crop goes by its county's classes and says its own caution."""
+    flags = ["--english", "tomatillo", "--spanish", "tomate verde", "--scientific", "Physalis philadelphica"]
+    assert main(["crops", "new", "tomatillo", "--folder", "mine", "--like", "tomato", *flags]) == 0
+    (place,) = (tmp_path / "mine" / "tomatillo").iterdir()
+    path = tmp_path
+    for line in taught_after("    mine/sources.csv"):
+        if line.startswith("mine/"):
+            path = tmp_path / line
+            path.parent.mkdir(parents=True, exist_ok=True)
+        elif line:
+            with path.open("a", encoding="utf-8") as stream:
+                stream.write(line.strip() + "\n")
+    lines = taught_after("    county,P,olsen,ratings-mine,all,practice,practice")
+    for name, line in zip(("sufficiency.csv", "amounts.csv"), lines, strict=False):
+        with (place / name).open("a", encoding="utf-8") as stream:
+            stream.write(line + "\n")
+    about = change(place / "crop.toml", "calibrations = [", 'calibrations = ["county", ')
+    notes, cautions = taught_after("    notes = ["), taught_after("    [[cautions]]")
+    head, cut, _ = "\n".join(notes).partition("\n[[cautions]]")
+    change(about, 'notes = ["season_warm_vegetables"]', head)
+    with about.open("a", encoding="utf-8") as stream:
+        stream.write("\n".join(["", *cautions]))
+    (place / "cases.toml").write_text(taught_case().replace("medium", "low"), "utf-8")
+    assert main(["crops", "check", "mine"]) == 0, said(capsys)
+    catalog = load_catalog([ROOT / "crops", tmp_path / "mine"])
+    crop = catalog.crops["tomatillo"]
+    assert crop.texts["es"]["crop.season_tomatillo"].startswith("Al menos dos plantas")
+    assert [caution.code for caution in crop.cautions] == ["tomatillo_leaves"]
+    assert cut
+
+
 def test_the_half_hour_of_the_readme(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """New, the worked case as it is printed there, check, release: what the README teaches comes out."""
     folder = tmp_path / "mine"
