@@ -224,14 +224,16 @@ def visible_to_submitter(interpretation: Interpretation) -> Interpretation:
     return replace(seen, recommendations=(), cautions=danger, not_assessed=())
 
 
-DOSE_VALUES = frozenset(("per_100", "per_1000", "per_acre", "dose", "slip"))
+DOSE_VALUES = frozenset(("per_100", "per_1000", "per_acre", "dose"))
+KEPT_BACK = DOSE_VALUES | {"slip"}
+"""A slip beside a dose is the dose over its factor; a slip of a figure that the client sent gives nothing away."""
 
 
 def _without_dose(reason: Reason) -> Reason:
     """A reason that shows a dose becomes its short form, which does not."""
     if DOSE_VALUES.isdisjoint(reason.values):
         return reason
-    values = {name: value for name, value in reason.values.items() if name not in DOSE_VALUES}
+    values = {name: value for name, value in reason.values.items() if name not in KEPT_BACK}
     return reason._replace(code=f"{reason.code}_kept_back", values=values)
 
 
