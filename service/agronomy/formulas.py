@@ -26,7 +26,7 @@ from service.agronomy import (
     water,
 )
 from service.agronomy.acid_advice import convention_mass
-from service.agronomy.calculations import products
+from service.agronomy.calculations import blend, products
 from service.agronomy.ece import estimated_ece
 from service.agronomy.units import ClientUnits, Units, difference_pct
 
@@ -107,6 +107,9 @@ FORMULAS: Mapping[str, type_of_functions] = {
     "furrow_slice": (convention_mass,),
     "water_depth": (ClientUnits.volume,),
     "product_amount": (products.product_amount,),
+    "blend": (blend.blend,),
+    "blend_supply": (blend.supply,),
+    "salt_load": (blend.salt_load,),
     "ion_balance": (ions.charge_difference_pct, ions.ion_balance, ions.balance_verdict),
     "ec_cations": (ions.ion_balance, checks_solution.check_solutions),
     "nitrate_meq": (checks_soil.check_saturation,),

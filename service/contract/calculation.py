@@ -34,6 +34,7 @@ from service.contract.vocabulary import Vocabulary
 
 MOST = 100
 FAR = 10**9
+ANY = "any"
 YEAR_AHEAD = 366
 FARTHEST = 200
 """Longest pointer that is sent back: a key may be anything."""
@@ -57,6 +58,9 @@ FAULTS = {
     "grade_over_100": "the grade adds up to more than 100 %",
     "grade_impossible": "no fertilizer holds so much",
     "not_supplied": "the product does not supply this nutrient",
+    "not_materials": "this is no list of materials",
+    "not_offered": "this material is not among those sent",
+    "prices_needed": "least cost cannot be found without prices",
     "unknown_nutrient": "this is no nutrient",
 }
 
@@ -91,6 +95,39 @@ class ReadingSchema(Shape):
     minutes = Number(required=True, above=0.0)
     reading_g_per_L = Number(required=True)
     temperature_C = Number(required=True)
+
+
+class Materials(Strict, ma.fields.Raw):
+    """Ids and grades, or the word ``any``."""
+
+    right = 'an array of 1 to 100 ids or grades, or "any"'
+
+    def __init__(self, **more: Any) -> None:
+        listed = {
+            "type": "array",
+            "items": {"type": "string", "minLength": 1, "maxLength": 60},
+            "minItems": 1,
+            "maxItems": MOST,
+        }
+        more["metadata"] = {"oneOf": [{"const": ANY}, listed], **more.get("metadata", {})}
+        super().__init__(**more)
+        self.listed = Items(Text(longest=60), least=1, most=MOST)
+
+    def read(self, value: Any) -> Any:
+        """The word, or the list."""
+        return value if value == ANY else self.listed.deserialize(value)
+
+
+class ConstraintsSchema(Shape):
+    """Rules that a blend keeps beside those of the tables; caps, bags and what is at hand by nutrient or material."""
+
+    caps = Mapped(QuantityOf("", above=None, allow_none=False))
+    most_products = Whole(low=1, high=MOST)
+    whole_bags = Flag()
+    bags = Mapped(QuantityOf("", above=None, allow_none=False))
+    at_hand = Mapped(QuantityOf("", above=None, allow_none=False))
+    slow_share = Number(low=0.0, high=1.0)
+    apart = Items(Items(Text(), least=2, most=2), most=MOST)
 
 
 class WarningSchema(Answered):
@@ -193,5 +230,7 @@ _MAKERS: Mapping[str, Callable[[Input, dict[str, Any]], Any]] = {
     "prices": lambda _, common: Mapped(Number(low=0.0), **common),
     "readings": lambda _, common: Items(Part(ReadingSchema), least=1, most=MOST, **common),
     "words": _words,
+    "materials": lambda _, common: Materials(**common),
+    "constraints": lambda _, common: Part(ConstraintsSchema, **common),
     "any": lambda _, common: ma.fields.Raw(**common),
 }

@@ -3,6 +3,7 @@
 from service.agronomy.calculations import Calculation, WrongInput
 from service.agronomy.calculations import calculate as run
 from service.agronomy.errors import AgronomyError
+from service.blending import solve
 from service.contract.answer import encoded
 from service.contract.calculation import calculated, field_error, load_inputs
 from service.contract.json_body import read_json
@@ -22,7 +23,7 @@ def calculate(calculation: Calculation, schema: Shape, body: bytes, language: st
     refuse_hidden(document, body)
     inputs = load_inputs(document, schema, library, today)
     try:
-        answer = run(calculation, inputs, library)
+        answer = run(calculation, inputs, library, solve)
     except WrongInput as problem:
         raise invalid([field_error(problem)]) from problem
     except AgronomyError as problem:

@@ -9,6 +9,7 @@ from service.agronomy.calculations import CALCULATIONS, Answer, calculate
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Library
 from service.agronomy.units import Units
+from service.blending import solve
 
 REFERENCES = Path(__file__).parent / "references"
 
@@ -25,7 +26,7 @@ def ask(library: Library, name: str, **inputs: Any) -> Answer:
         for key, value in inputs.items()
         if value is not None
     }
-    return calculate(CALCULATIONS[name], made, library)
+    return calculate(CALCULATIONS[name], made, library, solve)
 
 
 def result(library: Library, name: str, **inputs: Any) -> dict[str, Any]:

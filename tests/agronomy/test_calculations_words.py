@@ -44,6 +44,11 @@ READINGS = [
 ]
 HYDROMETER: dict[str, Any] = {"dry_mass_g": 50.0, "procedure": "two_reading", "readings": READINGS}
 PRODUCT: dict[str, Any] = {"nutrient": "N", "rate": (1, "lb/1000 ft2"), "area": (1000, "ft2")}
+RATE = Quantity(1, "lb/1000 ft2")
+MIX: dict[str, Any] = {"needs": {"N": RATE}, "area": (1000, "ft2")}
+SLOW: dict[str, Any] = {"constraints": {"slow_share": 0.5}}
+UNMIXED = {"N": Quantity(0.5, "lb/1000 ft2"), "K2O": Quantity(0.5, "lb/1000 ft2")}
+MIXED = "blend blend_supply blend_supply blend_supply blend_supply blend_salt_load"
 NEEDS: dict[str, Any] = {"P2O5": Quantity(0.5, "lb/1000 ft2"), "K2O": Quantity(0, "lb/1000 ft2")}
 TREE: dict[str, Any] = {"nutrient": "N", "trunk_diameter": (3, "in"), "grade": "21-0-0"}
 BED: dict[str, Any] = {
@@ -193,6 +198,11 @@ SCENES: tuple[tuple[str, dict[str, Any], str, str], ...] = (
     ("product_amount", {**PRODUCT, "grade": "16-16-16", "needs": NEEDS}, "product_amount", "over_need not_needed"),
     ("product_amount", {**TREE, "per_trunk_inch": (2, "oz/tree")}, "tree_dose product_amount", ""),
     ("product_amount", {**BED, "count": 3}, "treated_area product_amount", ""),
+    ("blend", {**MIX, "materials": ["urea"]}, "blend blend_supply blend_salt_load", ""),
+    ("blend", {**MIX, "materials": ["ibdu", "urea"]}, "blend blend_supply blend_salt_load", ""),
+    ("blend", {**MIX, **SLOW, "materials": ["urea"]}, "blend", "supply.short"),
+    ("blend", {**MIX, "needs": {"K2O": RATE}, "materials": ["urea"]}, "blend", "supply.short"),
+    ("blend", {**MIX, "needs": UNMIXED, "materials": ["calcium_nitrate", "potassium_sulfate"]}, MIXED, "blend_apart"),
     ("turf_nitrogen_schedule", {**LAWN, "as_of": date(2026, 2, 1)}, "windows_left", "zone_unknown"),
     ("turf_nitrogen_schedule", {**LAWN, "as_of": date(2026, 7, 1), "zone": "6b"}, "windows_left", "windows_passed"),
     (
@@ -208,6 +218,8 @@ WITHHELD: tuple[tuple[str, dict[str, Any]], ...] = (
     ("product_amount", {**PRODUCT, "rate": (20, "lb/1000 ft2"), "grade": "21-0-0"}),
     ("product_amount", {**TREE, "trunk_diameter": (6, "in"), "per_trunk_inch": (2, "oz/tree")}),
     ("product_amount", {**PRODUCT, "nutrient": "B", "material": "borax"}),
+    ("blend", {**MIX, "materials": ["borax"]}),
+    ("blend", {**MIX, "materials": ["sulfuric_acid"]}),
     ("product_amount", {**PRODUCT, "nutrient": "S", "material": "sulfuric_acid"}),
     ("turf_nitrogen_schedule", {**LAWN, "N_rate": (20, "lb/1000 ft2"), "as_of": date(2026, 2, 1)}),
     ("relative_yield", {"crop": "tall-fescue-lawn", "ECe_dS_m": 3.0}),

@@ -33,6 +33,7 @@ INPUTS = {
     "water_nitrate_credit": "NO3_N_mg_L applied",
     "product_amount": "nutrient rate area length width canopy_diameter count per_tree per_trunk_inch trunk_diameter"
     " grade material applications bag needs",
+    "blend": "needs area materials objective constraints prices",
     "turf_nitrogen_schedule": "crop N_rate area as_of zone",
     "cores_needed": "cv_pct error_pct confidence_pct",
     "ion_balance": "cations anions EC_dS_m",
@@ -53,11 +54,12 @@ RESULTS = {
     "nitrate_credit": "credit",
     "water_nitrate_credit": "credit",
     "product_amount": "amount per_1000_ft2 also_supplies household grade treated per_application bags against_need",
+    "blend": "products supplied excess salt_index_load cost",
     "turf_nitrogen_schedule": "applications",
     "cores_needed": "cores",
     "ion_balance": "cation_sum_meq_L anion_sum_meq_L difference_pct verdict",
 }
-"""Inputs and results as the contract names them; `blend` is not here yet."""
+"""Inputs and results as the contract names them."""
 
 
 def address(name: str) -> str:

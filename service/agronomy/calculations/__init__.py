@@ -7,6 +7,7 @@ place. It obeys the same caps and always-a-person rules: what may not leave unre
 from collections.abc import Mapping
 
 from service.agronomy.calculations.amendments import GYPSUM, LIME, SULFUR
+from service.agronomy.calculations.blend import BLEND
 from service.agronomy.calculations.declaration import Answer, Calculation, Input, calculate
 from service.agronomy.calculations.given import WrongInput
 from service.agronomy.calculations.nutrients import NITRATE_CREDIT, TURF_NITROGEN_SCHEDULE, WATER_NITRATE_CREDIT
@@ -37,6 +38,7 @@ _ALL = (
     NITRATE_CREDIT,
     WATER_NITRATE_CREDIT,
     PRODUCT_AMOUNT,
+    BLEND,
     TURF_NITROGEN_SCHEDULE,
     CORES_NEEDED,
     ION_BALANCE,

@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 from service.agronomy.calculations.given import Given, WrongInput
 from service.agronomy.errors import OutOfRange
 from service.agronomy.findings import NOTHING, Note, Reason, Step
+from service.agronomy.materials.problem import Solver
 from service.agronomy.tables import FormulaRow, Library, MethodRow
 from service.agronomy.units import scaled
 
@@ -16,7 +17,7 @@ class Input(NamedTuple):
 
     ``kind``: number, quantity, integer, boolean, word (one of ``words``, or of the list of the words table that has
     the field's name), text, unit, date, crop, quantities (object of name -> quantity), prices (object of name ->
-    number), readings (hydrometer), words (list), or ``any``.
+    number), readings (hydrometer), words (list), materials (list, or ``any``), constraints (of a blend), or ``any``.
     ``dimension`` of a quantity: length, area, areal_rate ... above zero; blank for any.
     Bounds are inclusive unless ``exclusive_minimum``/``exclusive_maximum`` is set.
     ``like``: analyte and method whose possible range in the table ``methods`` holds for this number.
@@ -71,8 +72,12 @@ def withheld_answer(given: Given, names: Iterable[str], *reasons: Reason) -> Ans
     return Answer(dict.fromkeys(names), (), tuple(given.warnings), reasons, "withheld")
 
 
-def calculate(calculation: Calculation, inputs: Mapping[str, Any], library: Library) -> Answer:
+def calculate(
+    calculation: Calculation, inputs: Mapping[str, Any], library: Library, solver: Solver | None = None
+) -> Answer:
     """The answer to checked inputs; an input left out is not in ``inputs``. Raises WrongInput, TableError.
+
+    ``solver`` chooses materials where a calculation asks for a choice.
 
     A figure that no laboratory could report is refused before anything is computed, and so is a result that is not
     finite: numbers of any size get an answer.
@@ -81,7 +86,7 @@ def calculate(calculation: Calculation, inputs: Mapping[str, Any], library: Libr
         if declared.like is not None and declared.name in inputs:
             check_possible(library, declared.like, inputs[declared.name], declared.name)
     try:
-        answer = calculation.run(Given(inputs, library))
+        answer = calculation.run(Given(inputs, library, solver))
     except OutOfRange as problem:
         raise WrongInput(_input(calculation, problem.field), "out_of_range", problem.expected) from problem
     except ArithmeticError as problem:

@@ -7,6 +7,7 @@ from typing import Any
 from service.agronomy.errors import AgronomyError, UnitMismatch, UnknownUnit
 from service.agronomy.findings import Note
 from service.agronomy.ledger import Ledger
+from service.agronomy.materials.problem import Solver
 from service.agronomy.reference import Reference, reference_of
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import FactorRow, Library
@@ -55,9 +56,10 @@ class Given:
     the area or the rate is given by square feet; per acre otherwise.
     """
 
-    def __init__(self, inputs: Mapping[str, Any], library: Library) -> None:
+    def __init__(self, inputs: Mapping[str, Any], library: Library, solver: Solver | None = None) -> None:
         self.inputs = inputs
         self.library = library
+        self.solver = solver
         self.units = library.index(Units.of)
         self.reference: Reference = reference_of(library)
         self.ledger = Ledger(True)
