@@ -1,6 +1,6 @@
 """Amounts of a material as people weigh and measure them: rounded once, doses that add up to the whole."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import floor
 from typing import NamedTuple
 
@@ -20,6 +20,9 @@ WHOLE_LB = 0.995
 """What reads as one pound is told in pounds."""
 SMALL_BED_M2 = SQUARE_METRES_PER_1000_FT2 / 2
 """Below half of 1,000 square feet rates are told per 100."""
+
+MOST_MEASURES: Mapping[str, float] = {"pint": 48.0, "L": 24.0}
+"""Beyond so many nobody measures a whole amount by the pint or litre: it is weighed. How it is told, not a figure."""
 
 
 class Weights(NamedTuple):
@@ -72,4 +75,9 @@ def rate(case: Case, g_m2: float) -> Quantity:
 
 def household(case: Case, stock: Stock, grams: float) -> Note | None:
     """The same in kitchen measures; None where it is weighed or nobody knows its bulk density."""
-    return measures.household(stock.row, grams, case.units.system)
+    found = measures.household(stock.row, grams, case.units.system)
+    return None if found is None or _too_many(found.values["amount"]) else found
+
+
+def _too_many(measured: Quantity) -> bool:
+    return measured.value > MOST_MEASURES.get(measured.unit, measured.value)
