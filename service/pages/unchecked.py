@@ -53,7 +53,16 @@ def _due(item: Item, catalog: Catalog, words: Words) -> Due:
     table = catalog.tables[row.table.id]
     place = _place(table.editions[row.table.edition][1], row.line)
     rides = words.text(f"page.library.rides.{item.rides.replace(' ', '_')}")
-    return Due(table.id, table.title, row.line, 1 + place // PER_PAGE, named(row), rides, item.crops, warrant(row))
+    return Due(
+        table.id,
+        table.title,
+        row.line,
+        1 + place // PER_PAGE,
+        named(row).replace("_", " "),
+        rides,
+        item.crops,
+        warrant(row),
+    )
 
 
 def _place(rows: Sequence[object], line: int) -> int:
