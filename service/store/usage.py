@@ -1,7 +1,7 @@
 """What every interpretation rests on, so that a recall finds all that used a rule, a row, a table or a source."""
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 import sqlalchemy as sa
@@ -79,29 +79,35 @@ class Usage:
 
     def resting_on(
         self,
-        words: Iterable[str],
+        words: Collection[str],
         first_day: str | None = None,
         last_day: str | None = None,
         organization: str | None = None,
         after: int = 0,
         limit: int | None = None,
     ) -> Iterator[Use]:
-        """Reports that rest on all of the words, issued on the days given, in the order of their serial numbers.
+        """Reports that rest on all of the words, issued on the days given; in order of their serial numbers.
 
         Args:
-            words: such as ``rule:p_high`` and ``laboratory:juniper-bench``; none: every report of the days.
+            words: such as ``rule:p_high`` and ``laboratory:juniper-bench``; none: every report of the days, in no order
+                unless there is a limit.
             first_day: ISO dates, both ends included.
         """
-        query = sa.select(*(interpretation.c[name] for name in Use._fields)).where(interpretation.c.serial > after)
+        query = sa.select(*(interpretation.c[name] for name in Use._fields)).select_from(interpretation)
+        serial: sa.ColumnElement[int] = interpretation.c.serial
         for word in words:
             one = used.alias()
             number = sa.select(use_word.c.id).where(use_word.c.word == word[:LONGEST]).scalar_subquery()
             query = query.join(one, sa.and_(one.c.word == number, one.c.interpretation == interpretation.c.serial))
+            serial = one.c.interpretation  # sorted already, since it stands behind the word in the key
+        if after:
+            query = query.where(serial > after)
         if first_day is not None:
             query = query.where(interpretation.c.issued_on >= first_day)
         if last_day is not None:
             query = query.where(interpretation.c.issued_on <= last_day)
         if organization is not None:
             query = query.where(interpretation.c.organization == organization)
-        query = query.order_by(interpretation.c.serial).limit(limit)
+        if words or limit is not None:
+            query = query.order_by(serial).limit(limit)
         yield from (Use(*row) for row in self._connection.execute(query))
