@@ -15,6 +15,12 @@ OPTIONS: Mapping[str, Any] = {
     "mip_feasibility_tolerance": 1e-9,
     "mip_rel_gap": 1e-9,
     "mip_abs_gap": 1e-9,
+    # Searches for a first plan cost more than they save: on problems of this size branching finds one at once.
+    "mip_heuristic_run_feasibility_jump": False,
+    "mip_heuristic_run_rens": False,
+    "mip_heuristic_run_rins": False,
+    "mip_detect_symmetry": False,
+    "mip_allow_restart": False,
 }
 SLACK = 1e-9
 """How far a settled goal may be missed, as a share, while a later one is looked at."""

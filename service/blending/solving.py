@@ -8,8 +8,8 @@ from service.blending.binding import binding
 from service.blending.figures import Figures, exceeded, figures, plan_of, shortages
 from service.blending.search import search
 
-KEPT = 2048
-"""Plans that are kept; a plan is some hundred bytes."""
+KEPT = 1024
+"""Plans that are kept, by what was asked as it was asked and in order; a problem with its plan is some ten kB."""
 TIGHTER = 1 - 1e-6
 """Share of each cap that a second search keeps to, where whole bags passed one by the solver's tolerance."""
 
@@ -27,6 +27,11 @@ def solve(problem: Problem) -> Plan:
 
     Never raises on a valid problem. Plans are kept by what was asked.
     """
+    return _as_asked(problem)
+
+
+@lru_cache(maxsize=KEPT)
+def _as_asked(problem: Problem) -> Plan:
     return _solved(in_order(problem))
 
 
@@ -37,6 +42,12 @@ def _solved(problem: Problem) -> Plan:
     if not shortages(problem, dict(plan.supplied)):
         return plan
     return plan._replace(binding=binding(problem))
+
+
+def forget() -> None:
+    """Drop all plans that are kept."""
+    _as_asked.cache_clear()
+    _solved.cache_clear()
 
 
 def _figures(problem: Problem) -> dict[str, Figures]:

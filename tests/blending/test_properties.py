@@ -11,6 +11,7 @@ from problems import OBJECTIVES, brought, chosen, needs, offer, offers, problems
 
 from service.agronomy.materials.problem import Need, Offer, Problem
 from service.blending import solve
+from service.blending.solving import forget
 
 MET = 1e-6
 ROUNDING = 5e-7
@@ -128,11 +129,9 @@ def test_the_order_of_what_is_asked_does_not_matter(objective: str) -> None:
 
 
 def test_plans_are_the_same_without_what_is_kept() -> None:
-    from service.blending.solving import _solved
-
     problem = Problem((offer("a", "46-0-0"), offer("b", "10-10-10")), needs(N=5.0, P2O5=1.0))
     first = solve(problem)
-    _solved.cache_clear()
+    forget()
     assert solve(problem) == first
 
 
