@@ -29,7 +29,7 @@ def materials(paper: Paper, answer: type_of_json, words: Words) -> None:
 def _material(paper: Paper, use: type_of_json, words: Words) -> None:
     name = use.get("name") or words.word("product", str(use.get("material")))
     grade = use.get("grade") or ""
-    label = name if not grade or name.endswith(grade) else f"{name} {grade}"
+    label = name if not grade or grade.startswith(name.rsplit(" ", 1)[-1]) else f"{name} {grade}"
     paper.pair(label, " ".join(filter(None, (_whole(use, words), use.get("why") or ""))))
     doses = use.get("per_application") or ()
     if len(doses) > 1:

@@ -1,11 +1,11 @@
 """What is said of one chosen material: how much of it, in which doses, bags and cups, what comes with it, and why."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from math import ceil
 from typing import NamedTuple
 
 from service.agronomy.doses import AREAL
-from service.agronomy.findings import Bags, MaterialDose, MaterialUse, Note, Recommendation, Step, Word
+from service.agronomy.findings import Application, Bags, MaterialDose, MaterialUse, Note, Recommendation, Step, Word
 from service.agronomy.materials import weights
 from service.agronomy.materials.allowed import Shelf
 from service.agronomy.materials.doses import ONCE, Part
@@ -16,11 +16,13 @@ from service.agronomy.materials.stock import Stock
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import MaterialRuleRow, weakest
+from service.agronomy.timing import WORKED_IN
 from service.agronomy.units import significant
 
 PRODUCT = "product_amount"
 SAID_BY_RULES = frozenset(("gas_loss", "limy_gas_loss", "chloride", "dogs", "stains", "lasting"))
 """Cautions of a material that a rule puts into a whole sentence wherever they matter."""
+BURNS, LAWN = "burns", "lawn"
 MOST_NAMED = 3
 BUYERS = frozenset((HOME, FARM))
 
@@ -45,7 +47,7 @@ def use_of(choice: Choice, part: Part, bags: int | None) -> MaterialUse:
     weighed = (
         None if area is None else weights.weigh(case, [dose * area for dose in part.doses], "" if areal else "/tree")
     )
-    rules = _told(choice, stock)
+    rules = _told(choice, part)
     rows = [stock.row] if stock.row is not None else []
     lead = choice.demand.asked[part.lead]
     return MaterialUse(
@@ -117,18 +119,27 @@ def _step(choice: Choice, part: Part, rate: Quantity) -> Step:
     return Step(PRODUCT, PRODUCT, {"nutrient": brings, "grade": share}, rate.value, rate.unit, sources)
 
 
-def _told(choice: Choice, stock: Stock) -> list[MaterialRuleRow]:
-    """The rules with something to say of a material: of those that ask for water the first, and the others."""
+def _told(choice: Choice, part: Part) -> list[MaterialRuleRow]:
+    """The rules with something to say of a material: of those that ask for water the first, and the others.
+
+    What is worked in lies neither on grass nor on top of the soil.
+    """
     found = [
         row
         for row in choice.shelf.rules
-        if row.action in TOLD and fits(row, stock) and (not row.nutrient or row.nutrient in choice.demand.asked)
+        if row.action in TOLD and fits(row, part.stock) and (not row.nutrient or row.nutrient in choice.demand.asked)
     ]
+    if part.whens and all(when is not None and _worked_in(when) for when in part.whens):
+        found = [row for row in found if row.action != WATER_IN and LAWN not in row.when]
     water = [row for row in found if row.action == WATER_IN][:1]
     return water + [row for row in found if row.action != WATER_IN]
 
 
-def _how(choice: Choice, part: Part, rules: Iterable[MaterialRuleRow]) -> tuple[Note, ...]:
+def _worked_in(when: Application) -> bool:
+    return when.when.code.removeprefix("when.") in WORKED_IN
+
+
+def _how(choice: Choice, part: Part, rules: Sequence[MaterialRuleRow]) -> tuple[Note, ...]:
     case, stock, row = choice.case, part.stock, part.stock.row
     found = []
     if row is not None and "spread" not in row.use:
@@ -138,11 +149,9 @@ def _how(choice: Choice, part: Part, rules: Iterable[MaterialRuleRow]) -> tuple[
         if stock.id in pair:
             other = choice.shelf.stocks[pair[0] if pair[1] == stock.id else pair[1]]
             found.append(Note("material.how.apart", {"other": other.name, "why": told(case, rule)}))
-    minded = (
-        tuple(Note(f"material.caution.{word}") for word in row.cautions if word not in SAID_BY_RULES) if row else ()
-    )
-    if minded:
-        found.append(Note("material.how.mind", {"what": minded}))
+    said = SAID_BY_RULES | ({BURNS} if any(LAWN in rule.when for rule in rules) else set())
+    words = [word for word in row.cautions if word not in said] if row is not None else []
+    found += [Note("material.how.mind", {"what": Note(f"material.caution.{word}")}) for word in words]
     return tuple(found)
 
 
