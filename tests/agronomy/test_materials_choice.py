@@ -66,6 +66,16 @@ def test_phosphate_that_lime_locks_up_is_not_offered(library: Library) -> None:
     assert {"material.rule.rock_phosphate_alkaline", "material.rule.bone_alkaline"} & told
 
 
+@pytest.mark.parametrize("organic", [None, True])
+def test_acid_ground_too_gets_what_dissolves(library: Library, organic: bool | None) -> None:
+    """Rock phosphate is 3 % available at best: not beside superphosphate; no sodium nitrate on any ground."""
+    case = ground(library, *ACID, condition={"organic_only": organic}, **GARDEN)
+    phosphate = set(by_id(supply(case, [dose(case, "P2O5", 1.0)])))
+    assert organic or "rock_phosphate" not in phosphate
+    assert phosphate
+    assert "sodium_nitrate" not in by_id(supply(case, [dose(case, "N", 1.0)]))
+
+
 def test_organic_growers_get_what_the_national_list_allows(library: Library) -> None:
     """7 CFR 205: no synthetic nitrogen; a grade on a bag is not known to be allowed."""
     wishes = MaterialWishes(products=(own("bag", "21-0-0"),))

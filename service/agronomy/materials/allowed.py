@@ -27,6 +27,9 @@ SMALL = frozenset(("micronutrient",))
 """Categories so strong that a can of solution spreads them; the others are spread dry except in pots."""
 ON_REQUEST = frozenset(("organic",))
 """Meals feed slowly and unevenly: they are offered where only such may be used, or where the client names them."""
+SALTS_OF_THEIR_OWN = frozenset(("sodium", "salty"))
+"""Properties of what brings sodium or salt beside the nutrient: there is always something else to offer."""
+INSOLUBLE, ORGANIC = "insoluble", "organic_only"
 OTHER_ROAD = frozenset(("amendment", "liming"))
 """Categories that change the soil: their amounts are recommendations of their own, never a source of nutrients."""
 
@@ -96,7 +99,9 @@ def _shelf(about: Ground, named: frozenset[str]) -> Shelf:
         else:
             out.append(Excluded(stock, rule))
     slow = slow_share(rules) if "N" in needed else None
-    liked = preferred(rules, kept, needed - {"N"} if slow is not None else needed)
+    # What is preferred is preferred among synthetic fertilizers; slow nitrogen goes before a preferred quick one.
+    preferring = frozenset() if ORGANIC in facts.true else needed - {"N"} if slow is not None else needed
+    liked = preferred(rules, kept, preferring)
     kept = {name: stock for name, stock in kept.items() if name in named or not _stands_back(stock, kept, liked, rules)}
     return Shelf(kept, tuple(out), rules, apart(rules, kept), slow, liked)
 
@@ -155,7 +160,8 @@ def _usual(stock: Stock, facts: Facts) -> bool:
         (row.sold == "both" or row.sold in facts.buyers)
         and (SPREAD in row.use or (DISSOLVE in row.use and (row.category in SMALL or "container" in facts.true)))
         and row.form != BULK
-        and (row.category not in ON_REQUEST or "organic_only" in facts.true)
+        and SALTS_OF_THEIR_OWN.isdisjoint(row.properties)
+        and ((row.category not in ON_REQUEST and row.release != INSOLUBLE) or ORGANIC in facts.true)
     )
 
 
