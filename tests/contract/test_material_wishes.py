@@ -1,4 +1,4 @@
-"""Wishes for materials: what is right becomes the dataclass, what is wrong is named with its place and what is right."""
+"""Wishes for materials: right ones become the dataclass, wrong ones are named with their place and what is right."""
 
 from datetime import date
 from typing import Any
