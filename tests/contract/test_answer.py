@@ -73,6 +73,21 @@ WHOLE = f.Interpretation(
     sources=("S",),
     crop="snap-bean",
     as_of=date(2026, 4, 20),
+    materials=(
+        f.MaterialUse(
+            "N", "mine", "mine", "21-0-0-24S", Quantity(15, "lb"), Quantity(4.76, "lb/1000 ft2"), f.Note("why"), ("N",),
+            (
+                f.MaterialDose(
+                    f.Note("when.spring"), Quantity(15, "lb"), Quantity(4.76, "lb/1000 ft2"), f.Note("household"),
+                    date(2026, 4, 20), date(2026, 5, 20),
+                ),
+            ),
+            f.Note("household"), (("S", Quantity(1.1, "lb/1000 ft2")),),
+            f.Bags(1, Quantity(50, "lb"), Quantity(35, "lb")), (f.Note("how"),), (STEP,), ("S",), "practice", 23.2,
+            Quantity(1, "lb/1000 ft2"),
+        ),
+    ),
+    supply=(f.SupplyNote("short", f.Note("supply.short"), ("mine",), ("S",), "practice"),),
 )  # fmt: skip
 EMPTY = f.Interpretation(
     "refused", (), None, (), None, None, None, None, (), (), (), (), (), (), None, date(2026, 4, 20)
