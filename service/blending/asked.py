@@ -1,10 +1,15 @@
 """A problem put in order: one order whatever order it came in, and nothing in it that no solver can work with."""
 
 from collections.abc import Iterable
-from math import isfinite
 
 from service.agronomy.materials.problem import Need, Offer, Problem
+from service.blending.model import GRAMS
 
+SMALLEST, LARGEST = 1e-15, 1e15
+"""Figures beyond these count as none, or as no limit: nothing on ground is so small or so large."""
+LEAST_SHARE = 1e-9
+MANY = 1e7
+"""So many bags of a need are no bags any more: one of them is less than a rounding."""
 OBJECTIVES = ("cost", "salt", "few_products", "excess")
 
 
@@ -16,12 +21,14 @@ def in_order(problem: Problem) -> Problem:
     """
     offers = {offer.material: offer for offer in sorted(map(_offer, problem.offers), key=repr, reverse=True)}
     least = problem.most_products
+    needs = _needs(problem.needs)
+    size = problem.size if _positive(problem.size) else 1.0
     return Problem(
-        tuple(offers[material] for material in sorted(offers)),
-        _needs(problem.needs),
+        tuple(_bagged(offers[material], needs, size) for material in sorted(offers)),
+        needs,
         problem.objective if problem.objective in OBJECTIVES else "few_products",
         None if least is None else max(least, 0),
-        problem.size if _positive(problem.size) else 1.0,
+        size,
         problem.whole_bags,
         min(_or_zero(problem.slow_share), 1.0),
         _pairs(problem.apart, offers),
@@ -29,7 +36,7 @@ def in_order(problem: Problem) -> Problem:
 
 
 def _offer(offer: Offer) -> Offer:
-    brings = {nutrient: share for nutrient, share in offer.analysis if _positive(share)}
+    brings = {nutrient: min(share, 1.0) for nutrient, share in offer.analysis if share >= LEAST_SHARE}
     return offer._replace(
         analysis=tuple(sorted(brings.items())),
         slow_N=min(_or_zero(offer.slow_N), brings.get("N", 0.0)),
@@ -39,6 +46,14 @@ def _offer(offer: Offer) -> Offer:
         at_hand=_or_zero(offer.at_hand),
         most=_known(offer.most),
     )
+
+
+def _bagged(offer: Offer, needs: Iterable[Need], size: float) -> Offer:
+    """Without a bag size where a need takes too many bags to count."""
+    shares = dict(offer.analysis)
+    most = max((need.amount / shares[need.nutrient] for need in needs if need.nutrient in shares), default=0.0)
+    counted = offer.bag_kg is not None and most * size <= offer.bag_kg * GRAMS * MANY
+    return offer if counted else offer._replace(bag_kg=None)
 
 
 def _needs(needs: Iterable[Need]) -> tuple[Need, ...]:
@@ -58,7 +73,7 @@ def _pairs(pairs: Iterable[tuple[str, str]], known: Iterable[str]) -> tuple[tupl
 
 
 def _positive(x: float) -> bool:
-    return isfinite(x) and x > 0
+    return SMALLEST <= x <= LARGEST
 
 
 def _or_zero(x: float) -> float:
@@ -66,5 +81,5 @@ def _or_zero(x: float) -> float:
 
 
 def _known(x: float | None) -> float | None:
-    """A figure of zero or more; an endless one is no limit."""
-    return None if x is None or not isfinite(x) else max(x, 0.0)
+    """A figure of zero or more; one beyond any is no limit."""
+    return None if x is None or not x <= LARGEST else _or_zero(x)

@@ -177,3 +177,38 @@ def test_odd_problems_have_a_plan(odd: Odd, objective: str) -> None:
             assert sums.get(need.nutrient, 0.0) <= need.cap
         if plan.status == "met" and need.amount < float("inf"):
             assert sums.get(need.nutrient, 0.0) >= need.amount * (1 - MET)
+
+
+_wild = st.one_of(st.floats(), st.sampled_from((0.0, 1e-300, 1e-9, 1e9, 1e300, 5e-324)))
+_wild_offers = st.builds(
+    Offer,
+    st.sampled_from(("a", "b", "c")),
+    st.lists(st.tuples(st.sampled_from(("N", "P2O5")), _wild), max_size=2).map(tuple),
+    _wild,
+    st.one_of(st.none(), _wild),
+    st.one_of(st.none(), _wild),
+    st.one_of(st.none(), _wild),
+    _wild,
+    st.one_of(st.none(), _wild),
+)
+_wild_needs = st.builds(Need, st.sampled_from(("N", "P2O5", "Zn")), _wild, st.one_of(st.none(), _wild))
+
+
+@given(
+    st.builds(
+        Problem,
+        st.lists(_wild_offers, max_size=3).map(tuple),
+        st.lists(_wild_needs, max_size=3).map(tuple),
+        st.sampled_from((*OBJECTIVES, "beauty")),
+        st.one_of(st.none(), st.integers(-1, 3)),
+        _wild,
+        st.booleans(),
+        _wild,
+        st.just((("a", "b"), ("a", "a"), ("a", "z"))),
+    )
+)
+@settings(max_examples=300, deadline=None)
+def test_any_figures_have_a_plan(problem: Problem) -> None:
+    plan = solve(problem)
+    assert plan.status in ("met", "short")
+    assert all(each.amount > 0 for each in plan.chosen)
