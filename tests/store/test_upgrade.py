@@ -15,11 +15,11 @@ from service.store.store import Store
 
 FIRST = "0001"
 RECORDS = (PLAIN, other(2, replaces=PLAIN.id, editions='{"a": 1}', draft=b"{}"), other(3, crop=None))
-ADDED = (
-    *("laboratory_organization", "sample", "place", "taken_on", "county", "release_class", "released_by", "sandbox"),
-    *("circumstances", "replaced_by"),
+COLUMNS = (
+    *("id", "organization", "year", "sequence", "number", "issued_at", "issued_on", "outcome", "crop", "laboratory"),
+    *("lab_number", "revision", "case_key", "business_key", "content_sha256", "submission", "submission_sha256"),
+    *("answer", "answer_sha256", "draft", "engine", "editions", "replaces"),
 )
-COLUMNS = [name for name in asdict(PLAIN) if name not in ADDED]
 """Columns of the first shape."""
 
 
