@@ -153,9 +153,15 @@ def _now(id: str) -> Response:  # noqa: A002
 
 def _class(shown: desk.Shown) -> dict[str, Any]:
     counted = shown.agreement
-    agreement = {"decided": counted.decided, "agreed": counted.agreed, "serious": counted.serious}
+    agreement = {
+        "decided": counted.decided,
+        "agreed": counted.agreed,
+        "serious": counted.serious,
+        "cases_wanted": desk.CASES_WANTED,
+    }
     return {
         **shown.switch._asdict(),
+        "signed_until": shown.signed_until,
         "agreement": {**agreement, "error_upper_95": shown.error_upper_95},
         "wishes": [_wish(change) for change in shown.wishes],
     }

@@ -123,6 +123,7 @@ class AgreementSchema(Answered):
     decided = whole()
     agreed = whole()
     serious = whole()
+    cases_wanted = whole()
     error_upper_95 = number(description="Upper 95 % confidence bound of the share of disagreements (Clopper-Pearson).")
 
 
@@ -150,6 +151,7 @@ class ReleaseClassSchema(Answered):
     changed_at = string()
     changed_by = string()
     reason = string()
+    signed_until = string(null=True, description="Then it falls back to the shadow unless it is signed again.")
     agreement = part(AgreementSchema)
     wishes = parts(WishSchema)
 

@@ -1,12 +1,14 @@
 """Whether a report that the rules let out may go out unread: the switch of its class, and the draw for re-reading."""
 
 import hashlib
+from datetime import datetime, timedelta
 from typing import NamedTuple
 
 from service.agronomy.findings import Note, Reason
 from service.agronomy.tables import Library
 from service.desk.callers import LOCAL, Caller
 from service.desk.office import Office
+from service.store.classes import ReleaseClass
 
 RELEASE, SHADOW, PAUSED = "release", "shadow", "paused"
 MODES = (SHADOW, RELEASE, PAUSED)
@@ -16,6 +18,12 @@ NO_CROP = "no_crop"
 """The group of reports without a crop."""
 REREAD_PCT = 5.0
 """Share of unread reports that are drawn for re-reading, unless the class says otherwise: common practice."""
+
+
+SIGNED_DAYS = 365
+"""A class is let out for a year and then falls back to the shadow, unless it is signed again: common practice."""
+SIGN_AGAIN_DAYS = 60
+"""So long before its end a class may be asked for again."""
 
 
 class Gate(NamedTuple):
@@ -50,10 +58,30 @@ def gate_of(caller: Caller, office: Office, crop_group: str) -> Gate:
     with office.store.reading() as reading:
         set_by_hand = reading.classes.some((ALL, name))
     own = set_by_hand.get(name)
+    own = acting(own, office.now()) if own else None
     stopped = ALL in set_by_hand and set_by_hand[ALL].mode == PAUSED
     mode = PAUSED if stopped else own.mode if own else first_mode(caller)
     share = own.reread_pct if own and own.reread_pct is not None else REREAD_PCT
     return Gate(name, crop_group, mode, share)
+
+
+def signed_until(switch: ReleaseClass) -> datetime | None:
+    """When a class that goes out unread falls back to the shadow; None for one that does not, or was never set."""
+    if switch.mode != RELEASE or switch.id == ALL or not switch.changed_at:
+        return None
+    return datetime.fromisoformat(switch.changed_at) + timedelta(days=SIGNED_DAYS)
+
+
+def acting(switch: ReleaseClass, now: datetime) -> ReleaseClass:
+    """The switch as it acts now: what was let out more than a year ago stands in the shadow."""
+    until = signed_until(switch)
+    return switch._replace(mode=SHADOW) if until is not None and now >= until else switch
+
+
+def near_end(switch: ReleaseClass, now: datetime) -> bool:
+    """Whether a class that goes out unread may be signed for one more year."""
+    until = signed_until(switch)
+    return until is not None and now >= until - timedelta(days=SIGN_AGAIN_DAYS)
 
 
 def standing(mode: str) -> Reason | None:

@@ -126,7 +126,8 @@ def _drafted(office: Office, found: Case, decision: Decision, now: datetime) -> 
     received = _received(office, found.record)
     remarks = remarks_of(decision.notes, received.library, received.submission.options.language)
     judgement = Judgement(decision.edits, rejected)
-    circumstances = Circumstances(judgement=judgement, remarks=remarks, as_on=received.today)
+    conflicts = Circumstances.decoded(found.record.circumstances).conflicts
+    circumstances = Circumstances(judgement=judgement, remarks=remarks, as_on=received.today, conflicts=conflicts)
     try:
         drafted = draft(received, office, issue_of(received, office, now, "person"), circumstances)
     except WrongEdit as wrong:

@@ -85,6 +85,12 @@ class Classes:
         wish = sa.update(release_class_change).where(release_class_change.c.id == id)
         self._connection.execute(wish.values(decided_at=at, approved_by=by))
 
+    def lapse(self, class_id: str, at: str) -> None:
+        """Close every open wish for a class without anybody's approval."""
+        changes = release_class_change.c
+        still = sa.update(release_class_change).where(changes.release_class == class_id, changes.decided_at.is_(None))
+        self._connection.execute(still.values(decided_at=at, approved_by=None))
+
 
 def _columns(table: sa.Table, row: Any) -> list[Any]:
     return [table.c[name] for name in row._fields]

@@ -244,6 +244,49 @@ def test_one_person_alone_waits_a_day(office: Office) -> None:
     assert "unverified_rows" in asked.basis
 
 
+def test_a_class_is_signed_again_within_a_year_or_falls_back_to_the_shadow(office: Office) -> None:
+    """Yearly re-validation, as laboratory accreditation asks of autoverification: common practice."""
+    let_out(office)
+    assert post(office, LAWN)["outcome"] == "released"
+    last = replace(office, now=lambda: office.now() + timedelta(days=364))
+    over = replace(office, now=lambda: office.now() + timedelta(days=365))
+    with pytest.raises(ProblemError):
+        switching.wish(READER, office, TURF, "it is still new")
+    assert post(last, revised(LAWN, 2))["outcome"] == "released"
+    assert post(over, revised(LAWN, 3))["reasons"][0]["code"] == "class_in_shadow"
+    assert switching.one(READER, over, TURF).switch.mode == "shadow"
+    let_out(last)
+    assert post(over, revised(LAWN, 4))["outcome"] == "released"
+
+
+def test_a_wish_lapses_when_the_class_is_taken_back(office: Office) -> None:
+    asked = switching.wish(READER, office, TURF, "agreed")
+    switching.switch(SECOND, office, TURF, "paused", "complaint")
+    with pytest.raises(ProblemError) as refused:
+        switching.approve(SECOND, office, TURF, asked.id)
+    assert refused.value.problem.kind == "not-in-this-state"
+    with pytest.raises(ProblemError):
+        switching.wish(READER, office, TURF, "agreed")
+    switching.resume(READER, office, TURF, "looked into")
+    later = switching.wish(READER, office, TURF, "agreed")
+    post(office, LAWN)
+    (review,) = waiting(office)
+    reviews.decide(READER, office, review.id, Decision("approve", serious=True))
+    with pytest.raises(ProblemError):
+        switching.approve(SECOND, office, TURF, later.id)
+    assert switching.one(READER, office, TURF).switch.mode == "shadow"
+
+
+def test_changing_the_share_does_not_lift_a_stop_or_renew_the_signature(office: Office) -> None:
+    let_out(office)
+    until = switching.one(READER, office, TURF).signed_until
+    later = replace(office, now=lambda: office.now() + timedelta(days=30))
+    switching.reread(READER, later, TURF, 10, "more")
+    assert switching.one(READER, later, TURF).signed_until == until
+    switching.switch(READER, later, TURF, "paused", "drill")
+    assert switching.reread(READER, later, TURF, 20, "more").mode == "paused"
+
+
 def test_agreement_counts_decisions_and_serious_differences(office: Office) -> None:
     for number, decision in enumerate((Decision("approve"), Decision("approve"), Decision("reject", "wrong crop"))):
         post(office, numbered(str(number)))
