@@ -7,6 +7,8 @@ import marshmallow as ma
 
 from service.agronomy import submission as made_of
 from service.agronomy.materials.grade import GradeError, possible_grade
+from service.agronomy.materials.stock import grams_of
+from service.agronomy.submission import Quantity
 from service.contract.fields import (
     Choice,
     Flag,
@@ -21,11 +23,14 @@ from service.contract.fields import (
     shown,
     vocabulary,
 )
-from service.contract.shape import QuantityOf, Shape, refuse
+from service.contract.shape import QuantityOf, Shape, check_dimension, refuse
 
 OBJECTIVES = ("few_products", "cost", "salt", "excess")
 MOST_LISTED = 60
 LONGEST_ID = 60
+LEAST_G, MOST_G = 1.0, 1e12
+"""Outside these a weight is a slip: of what can be weighed at home, and of what lies in any store. The shape of a
+request, not agronomy."""
 
 
 class Material(Strict, ma.fields.String):
@@ -67,17 +72,34 @@ class Grade(Text):
         return text
 
 
+class Held(QuantityOf):
+    """What a bag or a heap holds: a mass, or a volume of a material whose density is known."""
+
+    def __init__(self, **more: Any) -> None:
+        said = "A quantity of mass, or of volume where the material is named and its density is known."
+        super().__init__("", metadata={"description": said}, **more)
+
+    def _fitting(self, quantity: Quantity) -> Quantity:
+        found = super()._fitting(quantity)
+        known = vocabulary()
+        dimension = known.units.dimension(found.unit) if known.units.known(found.unit) else ""
+        if dimension not in ("mass", "volume"):
+            check_dimension(found.unit, "mass")
+        return found
+
+
 class AtHandSchema(Shape):
     """What the client has already."""
 
     makes = made_of.AtHand
-    amount = QuantityOf("mass", required=True, allow_none=False)
+    amount = Held(required=True, allow_none=False)
     material = Material(allow_none=True)
     grade = Grade(allow_none=True, longest=LONGEST_ID)
 
     def check(self, made: made_of.AtHand) -> None:
-        """One way of saying what it is."""
+        """One way of saying what it is; a volume only of what has a known density."""
         one_way(made.material, made.grade)
+        weighable("amount", made.amount, made.material)
 
 
 class OwnProductSchema(Shape):
@@ -87,7 +109,7 @@ class OwnProductSchema(Shape):
     id = Text(required=True, longest=LONGEST_ID)
     grade = Grade(allow_none=True, longest=LONGEST_ID)
     material = Material(allow_none=True)
-    bag = QuantityOf("mass")
+    bag = Held()
     price = Number(low=0.0, high=1e9, allow_none=True)
     slow_release_pct = Number(
         low=0.0,
@@ -100,8 +122,23 @@ class OwnProductSchema(Shape):
     def check(self, made: made_of.OwnProduct) -> None:
         """One way of saying what it is; a price needs the bag it is for."""
         one_way(made.material, made.grade)
+        if made.bag is not None:
+            weighable("bag", made.bag, made.material)
         if made.price is not None and made.bag is None:
             refuse("bag", "missing", "a price is for one bag, and no bag is given", "what one bag holds")
+
+
+def weighable(name: str, amount: Quantity, material: str | None) -> None:
+    """Refuse a volume of what nobody knows the density of, and a mass that no bag or heap has."""
+    known = vocabulary()
+    row = known.materials.get(material or "")
+    if known.units.dimension(amount.unit) == "volume" and (row is None or row.bulk_density_kg_L is None):
+        units = known.units_of("mass")
+        wrong = "a volume can only be weighed where the density is known: name the material, or give the weight"
+        refuse(name, "volume_without_density", wrong, f"one of {', '.join(units)}", units)
+    grams = grams_of(known.units, amount, row)
+    if grams is None or not LEAST_G <= grams <= MOST_G:
+        refuse(name, "out_of_range", "nothing of such a weight is sold or kept", "1 g to 1,000,000 metric tons")
 
 
 def one_way(material: str | None, grade: str | None) -> None:

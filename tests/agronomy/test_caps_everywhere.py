@@ -12,7 +12,7 @@ from making import case_of, dose
 
 from service.agronomy import caps, decision
 from service.agronomy.dose_slips import FACTORS, in_a_row, likely_slips
-from service.agronomy.findings import Reason
+from service.agronomy.findings import Note, Reason
 from service.agronomy.submission import AtHand, MaterialWishes, Options, OwnProduct, Quantity
 from service.agronomy.tables import CalibrationRow, Library
 from service.agronomy.units import Units
@@ -146,5 +146,9 @@ def test_every_slip_that_fits_is_named(library: Library) -> None:
 
 
 def test_who_sent_the_sample_does_not_see_the_dose(library: Library) -> None:
-    """A held answer shows neither the dose nor the slip, in which it stands too."""
-    assert "slip" in decision.DOSE_VALUES
+    """A held answer shows neither the dose nor its slip, in which it stands too; a slip in what was sent is told."""
+    assert "slip" in decision.KEPT_BACK
+    dose = Reason("dose_over_cap", "hold", "N", {"dose": Quantity(5, "lb/1000 ft2"), "slip": Note("slip.per_acre")})
+    assert decision._without_dose(dose) == dose._replace(code="dose_over_cap_kept_back", values={})
+    sent = Reason("check_figure", "warning", "P", {"slip": Note("slip.ten")})
+    assert decision._without_dose(sent) is sent

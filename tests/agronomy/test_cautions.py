@@ -50,15 +50,21 @@ def in_water(analyte: str, value: float, unit: str = "mg/L") -> Result:
 
 
 def test_an_ordinary_lawn_gets_routine_notes_only(library: Library) -> None:
-    """Nothing alarming on a normal report: nitrogen on an alkaline lawn gives the note on urea, and the scope."""
+    """Nothing alarming on a normal report: the crop's own, the note on urea on an alkaline lawn, and the scope."""
     case = case_of(library)
     found = gathered(case, nitrogen(case), plain("none_needed", "P2O5"), plain("none_needed", "K2O"))
-    assert [item.code for item in found] == ["urea_loss", "scope"]
+    assert [item.code for item in found] == ["lawn_summer_heat", "urea_loss", "scope"]
     assert {item.severity for item in found} == {"notice"}
 
 
 def test_without_any_advice_only_the_scope_is_said(library: Library) -> None:
-    assert codes(case_of(library)) == {"scope"}
+    """Beside what the crop itself says, whatever the results."""
+    case = case_of(library)
+    assert case.crop is not None
+    assert codes(case) == {"scope", *(caution.code for caution in case.crop.cautions)}
+    bare = replace(library.crops[LAWN], cautions=())
+    alone = Library(library.tables, library.editions, library.sources, {**library.crops, LAWN: bare})
+    assert codes(case_of(alone)) == {"scope"}
 
 
 # --- figures at their limits --------------------------------------------------------------------------------------
@@ -558,7 +564,9 @@ def test_a_row_without_a_limit_shows_none(library: Library) -> None:
 
 def test_equally_grave_ones_keep_the_order_of_the_table(library: Library) -> None:
     case = case_of(library, slope_pct=20, well=Well())
-    routine = [item.code for item in gathered(case, nitrogen(case))]
+    assert case.crop is not None
+    own = {caution.code for caution in case.crop.cautions}
+    routine = [item.code for item in gathered(case, nitrogen(case)) if item.code not in own]
     table = [row.caution for row in library.rows("cautions", CautionRow)]
     assert len(routine) == 4
     assert routine == sorted(routine, key=table.index)

@@ -23,7 +23,7 @@ from service.agronomy.materials.organic_route import (
     analysis_of,
     prepare_materials,
 )
-from service.agronomy.materials.stock import table_of
+from service.agronomy.materials.stock import grams_of, table_of
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
@@ -202,25 +202,14 @@ def _bags(spread: Spread) -> Bags | None:
     bag = next((each.bag for each in wishes.products if each.material in names and each.bag is not None), None)
     if bag is None:
         return None
-    grams = spread.rate * case.area_m2
-    size = _grams(case, bag, spread.row)
-    held = [_grams(case, each.amount, spread.row) for each in wishes.at_hand if each.material in names]
-    if size is None or size <= 0:
+    units, grams = case.library.index(Units.of), spread.rate * case.area_m2
+    size = grams_of(units, bag, spread.row)
+    held = [grams_of(units, each.amount, spread.row) for each in wishes.at_hand if each.material in names]
+    if size is None:
         return None
     wanted = max(0.0, grams - sum(each or 0.0 for each in held))
     count = ceil(scaled(wanted / size) / scaled(1))
     return Bags(count, bag, _like(case, count * size - wanted, bag, spread.row))
-
-
-def _grams(case: Case, amount: Quantity, row: MaterialRow) -> float | None:
-    """A mass, or a volume by the material's density, in grams; ``None`` for what is neither."""
-    units = case.library.index(Units.of)
-    dimension = units.dimension(amount.unit) if units.known(amount.unit) else ""
-    if dimension == "mass":
-        return units.convert(amount.value, amount.unit, "g")
-    if dimension == "volume" and row.bulk_density_kg_L is not None:
-        return units.convert(amount.value, amount.unit, "L") * row.bulk_density_kg_L * 1000
-    return None
 
 
 def _like(case: Case, grams: float, bag: Quantity, row: MaterialRow) -> Quantity:

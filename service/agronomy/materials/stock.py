@@ -6,9 +6,9 @@ from typing import NamedTuple
 from service.agronomy.findings import Word
 from service.agronomy.materials.grade import SUPPLIED, possible_grade, written
 from service.agronomy.sample import Case
-from service.agronomy.submission import MaterialWishes, OwnProduct
+from service.agronomy.submission import MaterialWishes, OwnProduct, Quantity
 from service.agronomy.tables import Library, MaterialRow
-from service.agronomy.units import Units
+from service.agronomy.units import Units, scaled
 
 KILO = 1000.0
 CHLORIDE = "chloride"
@@ -74,14 +74,28 @@ def stocks_of(case: Case, wishes: MaterialWishes) -> dict[str, Stock]:
         stock = found.get(name)
         if stock is None:
             stock = (table.get(name) or _by_grade(name))._replace(only_at_hand=True)
-        grams = units.convert(item.amount.value, item.amount.unit, "g")
-        found[name] = stock._replace(at_hand=stock.at_hand + grams)
+        grams = grams_of(units, item.amount, stock.row)
+        found[name] = stock._replace(at_hand=stock.at_hand + (grams or 0.0))
     return found
+
+
+def grams_of(units: Units, amount: Quantity, row: MaterialRow | None) -> float | None:
+    """A mass, or a volume by the material's bulk density, g; ``None`` for what is neither or weighs next to nothing.
+
+    Equation: L x kg/L x 1000.
+    """
+    dimension = units.dimension(amount.unit) if units.known(amount.unit) else ""
+    grams = 0.0
+    if dimension == "mass":
+        grams = units.convert(amount.value, amount.unit, "g")
+    elif dimension == "volume" and row is not None and row.bulk_density_kg_L is not None:
+        grams = units.convert(amount.value, amount.unit, "L") * row.bulk_density_kg_L * KILO
+    return grams if scaled(grams) > 0 else None
 
 
 def _own(units: Units, table: Mapping[str, Stock], product: OwnProduct) -> Stock:
     stock = table[product.material] if product.material else _by_grade(product.grade or "")
-    bag = None if product.bag is None else units.convert(product.bag.value, product.bag.unit, "g")
+    bag = None if product.bag is None else grams_of(units, product.bag, stock.row)
     price = None if product.price is None or bag is None else product.price * KILO / bag
     slow = stock.slow if product.slow_release_pct is None else product.slow_release_pct / 100
     properties = stock.properties
