@@ -12,7 +12,7 @@ from service.api.endpoint import endpoint
 from service.api.queries import PageQuery
 from service.api.replies import cursor_of, json_body, json_reply, office, page_reply, position_of, wrong_cursor
 from service.contract.answer_parts import list_of
-from service.contract.fields import Choice
+from service.contract.fields import Choice, Reading, ReadingContext
 from service.contract.forms import load_form
 from service.contract.review_schema import (
     KINDS,
@@ -23,7 +23,7 @@ from service.contract.review_schema import (
     PhraseSchema,
     ReviewSchema,
 )
-from service.desk import records
+from service.contract.vocabulary import Vocabulary
 from service.desk import reviews as desk
 from service.desk.phrases import TABLE, Phrasing
 from service.store.reviews import Review
@@ -72,11 +72,12 @@ def read(_: dict[str, Any], id: str) -> Response:  # noqa: A002
     """One case: figures, reasons, draft with rival tables, what was sent."""
     found = desk.case(caller(), office(), id)
     record = found.record
-    report = orjson.loads(records.present(record).body)
+    draft = orjson.loads(record.draft or record.answer)
     tree = {
         **_shown(found.review, found.reasons),
-        "report": report,
-        "draft": orjson.loads(record.draft) if record.draft else report,
+        "why": [why._asdict() for why in desk.whys(office(), draft)],
+        "question": desk.question(office(), record),
+        "draft": draft,
         "submission": orjson.loads(record.submission),
         "history": None,
     }
@@ -107,13 +108,16 @@ def unclaim(_: dict[str, Any], id: str) -> Response:  # noqa: A002
 )
 def decide(_: dict[str, Any], id: str) -> Response:  # noqa: A002
     """Approve, edit with a reason, ask for data, or reject."""
-    form = load_form(json_body(), DECISION)
+    today = office().now().date()
+    with ReadingContext(Reading(office().library(today).index(Vocabulary), today)):
+        form = load_form(json_body(), DECISION)
     decision = desk.Decision(
         form["decision"],
         form.get("reason"),
         tuple(form.get("edits", ())),
         tuple(Phrasing(**note) for note in form.get("notes", ())),
         form.get("serious"),
+        tuple(desk.WantedTest(**test) for test in form.get("tests", ())),
     )
     return json_reply(_shown(desk.decide(caller(), office(), id, decision).review, []))
 
@@ -121,6 +125,9 @@ def decide(_: dict[str, Any], id: str) -> Response:  # noqa: A002
 def _shown(review: Review, reasons: list[tuple[str, str]]) -> dict[str, Any]:
     hidden = ("serial", "edits", "notes", "sandbox")
     tree = {name: value for name, value in review._asdict().items() if name not in hidden}
+    tree["tests"] = [
+        dict(zip(desk.WantedTest._fields, test, strict=True)) for test in orjson.loads(review.tests or "[]")
+    ]
     return {**tree, "reasons": [code for code, _ in reasons]}
 
 

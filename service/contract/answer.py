@@ -49,6 +49,7 @@ class Issue:
     number: str | None = None
     replaces: str | None = None
     released_by: str | None = "rules"
+    authorized_by: str | None = None
 
 
 def document(
@@ -305,6 +306,7 @@ def _provenance(found: Interpretation, issue: Issue, say: Say) -> type_of_json:
         "tables": _editions(found.editions),
         "submission_sha256": issue.submission_sha256,
         "released_by": issue.released_by if found.outcome in ("released", "partial") else None,
+        "authorized_by": issue.authorized_by,
         "disclaimer": say(DISCLAIMER),
     }
 

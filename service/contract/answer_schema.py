@@ -330,7 +330,22 @@ class ProvenanceSchema(Answered):
     tables = parts(EditionSchema)
     submission_sha256 = string()
     released_by = word("rules", "person", null=True)
+    authorized_by = string(null=True, description="The key of the person who decided, where a person did.")
     disclaimer = string()
+
+
+class MarkSchema(Answered):
+    """When it was done, and why."""
+
+    at = ma.fields.DateTime(required=True)
+    reason = string()
+
+
+class StandingSchema(Answered):
+    """What became of a report that must not be relied on any more."""
+
+    voided = part(MarkSchema, null=True)
+    recalled = part(MarkSchema, null=True)
 
 
 class InterpretationSchema(Answered):
@@ -341,6 +356,9 @@ class InterpretationSchema(Answered):
     issued_at = ma.fields.DateTime(required=True)
     replaces = string(null=True)
     replaced_by = string(null=True)
+    standing = ma.fields.Nested(
+        StandingSchema, metadata={"description": "Only of a report that was voided or withdrawn by a recall."}
+    )
     outcome = word("released", "partial", "held", "refused")
     crop = string(null=True)
     language = word("en", "es")

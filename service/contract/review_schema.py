@@ -17,7 +17,8 @@ from service.contract.answer_parts import (
     whole,
     word,
 )
-from service.contract.fields import Choice, Flag, Items, Number, Part, Text
+from service.contract.fields import Choice, Flag, Items, Number, Part, Text, vocabulary
+from service.contract.results import Analyte, Method
 from service.contract.shape import QuantityOf, Shape, refuse
 
 DECISIONS = ("approve", "edit", "ask", "reject")
@@ -54,6 +55,19 @@ class NoteForm(Shape):
             refuse("phrase", "one_way", "a note is a phrase or a text", "either phrase or text")
 
 
+class TestForm(Shape):
+    """A test that the client is to order."""
+
+    analyte = Analyte(required=True)
+    method = Method(metadata={"description": "Where the method matters."})
+
+    def check(self, made: dict[str, Any]) -> None:
+        """A method that there is for the analyte."""
+        words = tuple(vocabulary().methods_of(made["analyte"], water=False))
+        if "method" in made and made["method"] not in words:
+            refuse("method", "method_does_not_fit", "no such method for this analyte", "a method of the analyte", words)
+
+
 class DecisionForm(Shape):
     """What a reviewer decides about a case."""
 
@@ -61,6 +75,7 @@ class DecisionForm(Shape):
     reason = Text(longest=LONGEST, metadata={"description": "For edit, ask and reject."})
     edits = Items(Part(EditForm), most=20, metadata={"description": "Only with edit."})
     notes = Items(Part(NoteForm), most=20, metadata={"description": "Sentences added to the report."})
+    tests = Items(Part(TestForm), most=20, metadata={"description": "Tests to order anew; only with ask."})
     serious = Flag(metadata={"description": "Whether the draft would have done harm; a rejection counts as serious."})
 
     def check(self, made: dict[str, Any]) -> None:
@@ -68,6 +83,8 @@ class DecisionForm(Shape):
         decision = made["decision"]
         if decision != "approve" and "reason" not in made:
             refuse("reason", "missing", f"{decision} needs a reason", "why, in a sentence")
+        if decision != "ask" and made.get("tests"):
+            refuse("tests", "tests_with_ask", "tests are ordered with the decision ask", "leave them out")
         if (decision == "edit") != bool(made.get("edits")):
             refuse("edits", "edits_with_edit", "edits come with the decision edit and nowhere else", "one edit or more")
 
@@ -82,6 +99,13 @@ class RereadForm(SwitchForm):
     """The share of unread reports drawn for re-reading."""
 
     share_pct = Number(required=True, low=0, high=100)
+
+
+class WantedTestSchema(Answered):
+    """A test that the client was asked to order."""
+
+    analyte = string()
+    method = string(null=True)
 
 
 class ReviewSchema(Answered):
@@ -105,14 +129,28 @@ class ReviewSchema(Answered):
     decided_by = string(null=True)
     reason = string(null=True)
     serious = ma.fields.Boolean(required=True, allow_none=True)
+    tests = parts(WantedTestSchema)
     issued = string(null=True, description="The interpretation that the decision made.")
+
+
+class WhySchema(Answered):
+    """One reason, in the language of the report."""
+
+    code = string()
+    severity = word("info", "warning", "withhold", "hold", "refuse")
+    analyte = string(null=True)
+    message = string()
+    ask = string(null=True)
+    owner = string(description="Who answers for the rule.")
+    to_do = string(description="What to look at before deciding.")
 
 
 class CaseSchema(ReviewSchema):
     """One case with all that it takes to decide it."""
 
-    report = anything("The interpretation as its submitter sees it.")
-    draft = anything("The whole draft, amounts included.")
+    why = parts(WhySchema)
+    question = string(null=True, description="What the client asked at the counter.")
+    draft = anything("The whole draft: figures with rival tables, amounts with their steps, checks.")
     submission = anything("What was sent.")
     history = anything("Earlier results of the same place that can be compared, or null.")
 

@@ -1,6 +1,6 @@
 """From a received submission to a worded answer: interpret under the circumstances of the day, put into words."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import date, datetime
 from typing import Any, NamedTuple
 
@@ -33,6 +33,7 @@ class Circumstances:
     """What beside submission and tables decides an answer: the mode of its class, or the judgement of a person.
 
     ``as_on``: the day that a judged report is read for, that of the report before; None for the day of issue.
+    ``reader``: the key of the person who judged.
     ``conflicts``: where the form of the counter and the laboratory contradicted each other.
     """
 
@@ -41,6 +42,7 @@ class Circumstances:
     remarks: tuple[Remark, ...] = ()
     as_on: date | None = None
     conflicts: tuple[Conflict, ...] = ()
+    reader: str | None = None
 
     @property
     def told(self) -> tuple[Reason, ...]:
@@ -68,7 +70,7 @@ class Circumstances:
         remarks = tuple(Remark(*remark) for remark in said["remarks"])
         as_on = date.fromisoformat(said["as_on"]) if said["as_on"] else None
         conflicts = tuple(Conflict(*conflict) for conflict in said["conflicts"])
-        return cls(said["mode"], _judgement(said["judgement"]), remarks, as_on, conflicts)
+        return cls(said["mode"], _judgement(said["judgement"]), remarks, as_on, conflicts, said["reader"])
 
 
 def _judgement(kept: list[Any] | None) -> Judgement | None:
@@ -111,6 +113,7 @@ def interpreted(received: Received, circumstances: Circumstances = RULES) -> Int
 
 def draft(received: Received, office: Office, issued: Issue, circumstances: Circumstances = RULES) -> Drafted:
     """Interpret and word a submission, for its submitter and, when it is held, for the reviewer."""
+    issued = replace(issued, authorized_by=circumstances.reader)
     found = interpreted(received, circumstances)
     said = {"remarks": [remark._asdict() for remark in circumstances.remarks]}
     shown = worded(visible_to_submitter(found), received, office, issued) | said

@@ -1,11 +1,12 @@
 """The soil scientist's queue: what waits, one case at a time, and what a decision makes of it."""
 
 from datetime import date, datetime, timedelta
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import orjson
 
 from service.agronomy.judgement import Edit, Judgement, WrongEdit
+from service.agronomy.tables import Library, ReleaseRuleRow
 from service.contract.json_body import read_json
 from service.contract.problem import FieldError, Problem, ProblemError, invalid
 from service.contract.submission import load_submission
@@ -25,7 +26,15 @@ from service.store.reviews import Review
 from service.store.store import Book
 
 CLAIM_MINUTES = 15
+RULES = "release-rules"
 DECIDED = "review.decided"
+
+
+class WantedTest(NamedTuple):
+    """A test that the client is to order: what, and by which method where it matters."""
+
+    analyte: str
+    method: str | None = None
 
 
 class Decision(NamedTuple):
@@ -36,6 +45,19 @@ class Decision(NamedTuple):
     edits: tuple[Edit, ...] = ()
     notes: tuple[Phrasing, ...] = ()
     serious: bool | None = None
+    tests: tuple[WantedTest, ...] = ()
+
+
+class Why(NamedTuple):
+    """One reason that a case is on the desk for, as its owner needs it."""
+
+    code: str
+    severity: str
+    analyte: str | None
+    message: str
+    ask: str | None
+    owner: str
+    to_do: str
 
 
 class Case(NamedTuple):
@@ -75,6 +97,37 @@ def case(caller: Caller, office: Office, id: str) -> Case:  # noqa: A002
     return Case(review, reasons.get(review.serial, []), record)
 
 
+def whys(office: Office, draft: dict[str, Any]) -> list[Why]:
+    """The reasons of a draft in its language, gravest first, each with who owns its rule and what to look at."""
+    library, spanish = office.library(office.now().date()), draft["language"] == "es"
+    rules = library.index(owners)
+    found = []
+    for reason in draft["reasons"]:
+        rule = rules.get(reason["code"])
+        owner, to_do = (
+            ((rule.owner_es, rule.to_do_es) if spanish else (rule.owner_en, rule.to_do_en)) if rule else ("", "")
+        )
+        found.append(
+            Why(reason["code"], reason["severity"], reason["analyte"], reason["message"], reason["ask"], owner, to_do)
+        )
+    return found
+
+
+def owners(library: Library) -> dict[str, ReleaseRuleRow]:
+    """The release rules by code, prepared once."""
+    return {row.code: row for row in library.rows(RULES, ReleaseRuleRow)}
+
+
+def question(office: Office, record: Record) -> str | None:
+    """What the client asked at the counter, where the report has a form."""
+    if record.sample is None:
+        return None
+    with office.records.reading() as reading:
+        sample = reading.samples.find(record.sample)
+    asked = orjson.loads(sample.document).get("question") if sample else None
+    return asked if isinstance(asked, str) else None
+
+
 def _sight(caller: Caller) -> Sight:
     """A reviewer's: of the own office, or all; never what a laboratory sent for another office."""
     return Sight(caller.organization, caller.sees_all)
@@ -108,7 +161,7 @@ def decide(caller: Caller, office: Office, id: str, decision: Decision) -> Decid
     """
     found = case(caller, office, id)
     now = office.now()
-    drafted = _drafted(office, found, decision, now)
+    drafted = _drafted(caller, office, found, decision, now)
     with office.records.writing() as book:
         if not book.reviews.claim(id, caller.actor, utc(now), utc(now + timedelta(minutes=CLAIM_MINUTES))):
             raise _taken(book.reviews.find(id))
@@ -117,7 +170,7 @@ def decide(caller: Caller, office: Office, id: str, decision: Decision) -> Decid
         return Decided(_seen(book, id), issued)
 
 
-def _drafted(office: Office, found: Case, decision: Decision, now: datetime) -> Drafted | None:
+def _drafted(caller: Caller, office: Office, found: Case, decision: Decision, now: datetime) -> Drafted | None:
     """The report that the decision makes; None where it makes none."""
     unread = found.record.outcome != HELD
     if decision.decision == "ask" or (decision.decision == "approve" and unread and not decision.notes):
@@ -127,7 +180,9 @@ def _drafted(office: Office, found: Case, decision: Decision, now: datetime) -> 
     remarks = remarks_of(decision.notes, received.library, received.submission.options.language)
     judgement = Judgement(decision.edits, rejected)
     conflicts = Circumstances.decoded(found.record.circumstances).conflicts
-    circumstances = Circumstances(judgement=judgement, remarks=remarks, as_on=received.today, conflicts=conflicts)
+    circumstances = Circumstances(
+        judgement=judgement, remarks=remarks, as_on=received.today, conflicts=conflicts, reader=caller.actor
+    )
     try:
         drafted = draft(received, office, issue_of(received, office, now, "person"), circumstances)
     except WrongEdit as wrong:
@@ -182,6 +237,7 @@ def _close(
         "reason": decision.reason,
         "edits": orjson.dumps(decision.edits, default=list).decode(),
         "notes": orjson.dumps(decision.notes, default=list).decode(),
+        "tests": orjson.dumps(decision.tests, default=list).decode() if asked else None,
         "serious": serious,
         "issued": issued.id if issued else None,
     }
@@ -191,7 +247,8 @@ def _close(
     detail = {"decision": decision.decision, "reason": decision.reason or "", "serious": serious}
     book.trail.append(review.organization, at, caller.actor, DECIDED, "review", review.id, "", detail)
     if asked:
-        told = {"interpretation": review.interpretation}
+        tests = [test._asdict() for test in decision.tests]
+        told = {"interpretation": review.interpretation, "reason": decision.reason, "tests": tests}
         book.trail.tell(review.organization, at, "review.asked", review.id, told)
     if serious and review.kind in ("reread", "shadow") and not review.sandbox:
         back_to_shadow(book, caller, review, at)

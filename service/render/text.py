@@ -12,6 +12,7 @@ from service.agronomy.findings import Note, Word
 from service.render.layout import Paper
 from service.render.text_figures import figures, recommendations, salts, water
 from service.render.text_materials import materials
+from service.render.text_person import by_person, signed
 from service.render.words import Words
 
 URGENT = frozenset(("danger", "warning"))
@@ -22,7 +23,7 @@ type_of_json = Mapping[str, Any]
 def report(answer: type_of_json, words: Words) -> str:
     """The whole report, 80 columns wide, in the language of ``words``."""
     paper = Paper()
-    for part in (_head, _urgent, _lay_page, _reasons, figures, salts, water, recommendations, materials):
+    for part in (_head, _urgent, _lay_page, by_person, _reasons, figures, salts, water, recommendations, materials):
         part(paper, answer, words)
     for part in (_cautions, _not_assessed, _checks, _sources, _provenance):
         part(paper, answer, words)
@@ -35,6 +36,9 @@ def _head(paper: Paper, answer: type_of_json, words: Words) -> None:
     paper.title(title, _day(answer.get("issued_at"), words))
     if answer.get("replaced_by"):
         paper.paragraph(words.text("report.replaced", {"number": str(answer["replaced_by"])}))
+    for mark in ("voided", "recalled"):
+        if (answer.get("standing") or {}).get(mark):
+            paper.paragraph(words.text(f"report.{mark}"))
     if answer.get("crop"):
         paper.paragraph(words.text("report.crop", {"crop": Word("crop", answer["crop"])}))
     paper.paragraph(words.text(f"report.outcome.{answer.get('outcome')}"))
@@ -124,11 +128,10 @@ def _provenance(paper: Paper, answer: type_of_json, words: Words) -> None:
     for table in provenance.get("tables") or ():
         editions.setdefault(table["edition"], []).append(table["id"])
     tables = "; ".join(f"{edition}: {', '.join(names)}" for edition, names in editions.items())
-    released_by = provenance.get("released_by")
     paper.pair(words.text("report.engine"), provenance.get("engine") or "")
     paper.pair(words.text("report.tables"), tables)
     paper.pair(words.text("report.fingerprint"), provenance.get("submission_sha256") or "")
-    paper.pair(words.text("report.released_by"), words.text(f"report.released_by.{released_by}") if released_by else "")
+    paper.pair(words.text("report.released_by"), signed(answer, words))
     paper.pair(words.text("report.disclaimer"), provenance.get("disclaimer") or "")
 
 

@@ -32,6 +32,7 @@ class Review(NamedTuple):
     reason: str | None
     edits: str | None
     notes: str | None
+    tests: str | None
     serious: bool | None
     issued: str | None
     sandbox: bool

@@ -136,9 +136,11 @@ class AlwaysPersonRow(Row):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReleaseRuleRow(Row):
-    """One reason code of the release decision: its severity and who owns it."""
+    """One reason code of the release decision: its severity, who owns it and what a reader looks at."""
 
     code: str
     severity: str
     owner_en: str
     owner_es: str
+    to_do_en: str = ""
+    to_do_es: str = ""

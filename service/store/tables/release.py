@@ -58,6 +58,7 @@ review = sa.Table(
     sa.Column("reason", sa.Text()),
     sa.Column("edits", sa.Text()),
     sa.Column("notes", sa.Text()),
+    sa.Column("tests", sa.Text()),
     sa.Column("serious", sa.Boolean()),
     sa.Column("issued", sa.String(36)),
     sa.Column("sandbox", sa.Boolean(), nullable=False, server_default=sa.false()),
