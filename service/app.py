@@ -8,7 +8,7 @@ import orjson
 from flask import Flask
 from flask.json.provider import JSONProvider
 
-from service.api import guard, problems
+from service.api import guard, links, problems, voiding  # noqa: F401  links and voiding add to interpretations
 from service.api.calculations import calculations
 from service.api.interpretations import interpretations
 from service.api.keys import keys
@@ -19,6 +19,7 @@ from service.api.organizations import organizations
 from service.api.release_classes import release_classes
 from service.api.replies import OFFICE
 from service.api.reviews import reviews
+from service.api.statistics import statistics
 from service.api.trail import trail
 from service.catalog.catalog import Catalog, load_catalog
 from service.contract.answer import encoded
@@ -85,7 +86,7 @@ def create_app(settings: Settings | None = None, office: Office | None = None) -
     problems.register(app)
     today = office.library(office.now().date())
     api = make_api(app, today)
-    for part in (interpretations, library, calculations, organizations, keys, reviews, release_classes, trail, meta):
+    for part in (interpretations, library, calculations, organizations, keys, reviews, release_classes, trail, statistics, meta):
         api.register_blueprint(part)
     spec = app.extensions[CONTRACT] = contract(api)
     pages = blueprint(lambda name: office.words(today, name), lambda: spec, lambda: today, lambda: office.catalog)

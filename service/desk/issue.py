@@ -55,6 +55,8 @@ def issue(caller: Caller, body: bytes, office: Office, claim: Claim | None = Non
     drafted = draft(received, office, issue_of(received, office, now), circumstances)
     keys, content = keys_of(caller, received.submission), content_of(received.submission)
     with office.records.writing() as book:
+        if keys.business:
+            keys = keys._replace(business=book.voids.free_key(keys.business))
         formers = book.formers(keys.case) if keys.case else []
         reply = _known(book, formers, keys, content, received)
         if reply is None:

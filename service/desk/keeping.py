@@ -1,5 +1,6 @@
 """Keeping an answer: its number, its record, its place on the desk where a person must look, and its trail."""
 
+from datetime import date
 from typing import Any, NamedTuple
 from uuid import uuid4
 
@@ -74,6 +75,7 @@ def keep(book: Book, owner: Owner, office: Office, drafted: Drafted, ties: Ties,
         sample=ties.sample,
         place=sample.place.id if sample.place else None,
         taken_on=sample.taken_on.isoformat() if sample.taken_on else None,
+        received_at=_received_at(book, ties.sample, sample.received_on),
         county=site.county,
         release_class=gate.release_class,
         released_by=drafted.issue.released_by if found.outcome in GIVEN else None,
@@ -86,6 +88,12 @@ def keep(book: Book, owner: Owner, office: Office, drafted: Drafted, ties: Ties,
     if drafted.circumstances.judgement is None:  # what a person has just read is not put before one again
         open_review(book, record, found, gate)
     return record
+
+
+def _received_at(book: Book, sample: str | None, told: date | None) -> str | None:
+    """When the sample came in: as the counter noted it, else the day that the laboratory names."""
+    noted = book.statistics.received_at(sample) if sample else None
+    return noted or (told.isoformat() if told else None)
 
 
 def _number(owner: Owner, year: int, sequence: int) -> str:

@@ -1,7 +1,8 @@
 """Reading what was issued: as it stands today, as it left the house, and proving that it would leave so again."""
 
+from dataclasses import replace
 from datetime import date
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import orjson
 
@@ -47,11 +48,41 @@ def find(caller: Caller, office: Office, id: str) -> Record:  # noqa: A002
 
 
 def present(record: Record) -> Shown:
-    """The answer as it stands today: the stored bytes, with what replaced it."""
-    if record.replaced_by is None:
+    """The answer as it stands today: the stored bytes, with what replaced it.
+
+    One that was voided or recalled has a member ``standing`` more, which says so; the stored bytes stay.
+    """
+    if record.replaced_by is None and record.voided is None and record.recalled is None:
         return Shown(record.answer, record.answer_sha256[:32])
-    later = b'"replaced_by":"' + record.replaced_by.encode() + b'"'
-    return Shown(record.answer.replace(OPEN_END, later, 1), f"{record.answer_sha256[:32]}-{record.replaced_by[:8]}")
+    later = b'"replaced_by":' + orjson.dumps(record.replaced_by)
+    if record.voided or record.recalled:
+        later += b',"standing":' + orjson.dumps(_marks(record))
+    return Shown(record.answer.replace(OPEN_END, later, 1), f"{record.answer_sha256[:32]}-{sha256(later)[:8]}")
+
+
+def _marks(record: Record) -> dict[str, dict[str, str] | None]:
+    marks = {"voided": record.voided, "recalled": record.recalled}
+    return {name: mark and mark._asdict() for name, mark in marks.items()}
+
+
+def stands(caller: Caller, office: Office, id: str) -> dict[str, Any]:  # noqa: A002
+    """How a report stands today, and what a reviewer asked about it. Raises ProblemError 404."""
+    record = find(caller, office, id)
+    with office.records.reading() as reading:
+        review = reading.reviews.of(id)
+    asked = review is not None and review.decision == "ask"
+    told = {"state": review.state, "asked": review.reason if asked else None} if review else None
+    return {"outcome": record.outcome, "replaced_by": record.replaced_by, **_marks(record), "review": told}
+
+
+def in_language(record: Record, office: Office, language: str | None) -> dict[str, Any]:
+    """The answer as it stands today, in another language where its tables and engine are still those of then."""
+    answer: dict[str, Any] = orjson.loads(present(record).body)
+    library = tables_of(record, office)
+    if language in (None, answer["language"]) or record.engine != office.engine or library is None:
+        return answer
+    again = _drafted(record, office, library, language)
+    return {**orjson.loads(encoded(again)), "replaced_by": record.replaced_by}
 
 
 def as_text(record: Record, office: Office) -> Shown:
@@ -100,6 +131,10 @@ def tables_of(record: Record, office: Office) -> Library | None:
 
 
 def _again(record: Record, office: Office, library: Library) -> bytes:
+    return encoded(_drafted(record, office, library))
+
+
+def _drafted(record: Record, office: Office, library: Library, language: str | None = None) -> dict[str, Any]:
     circumstances = Circumstances.decoded(record.circumstances)
     today = circumstances.as_on or date.fromisoformat(record.issued_on)
     submission = load_submission(read_json(record.submission), library, today)
@@ -112,5 +147,7 @@ def _again(record: Record, office: Office, library: Library) -> bytes:
         replaces=record.replaces,
         released_by=record.released_by or "rules",
     )
+    if language is not None:
+        submission = replace(submission, options=replace(submission.options, language=language))
     received = Received(record.submission, submission, library, today)
-    return encoded(draft(received, office, issued, circumstances).shown)
+    return draft(received, office, issued, circumstances).shown

@@ -1,15 +1,16 @@
 """What the desk writes into the trail, what it shows of it, and the ends of all chains told outside."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict
 from datetime import datetime
+from typing import Any
 
 from service.desk.callers import LOCAL, Caller
 from service.desk.office import Office
 from service.desk.rights import demand
 from service.store.records import Record, sealed
 from service.store.store import Book, Store
-from service.store.trail import Entry, Head, canonical
+from service.store.trail import Entry, Head, Notice, canonical
 
 ISSUED = "interpretation.issued"
 REPLACED = "interpretation.replaced"
@@ -25,13 +26,26 @@ CHUNK = 500
 def note_issued(book: Book, record: Record, actor: str = LOCAL) -> None:
     """The row of a new interpretation, sealing all that is kept of it, and the notice to whoever has the former."""
     detail = {"number": record.number, "outcome": record.outcome, "record_sha256": sealed(asdict(record))}
+    tell_both(book, record, record.issued_at, f"{OBJECT}.{record.outcome}", record.id, {"number": record.number})
     if record.replaces:
         detail["replaces"] = record.replaces
         told = {"by": record.id, "revision": record.revision}
-        book.trail.tell(record.organization, record.issued_at, REPLACED, record.replaces, told)
+        tell_both(book, record, record.issued_at, REPLACED, record.replaces, told)
     book.trail.append(
         record.organization, record.issued_at, actor, ISSUED, OBJECT, record.id, record.answer_sha256, detail
     )
+
+
+def tell_both(book: Book, record: Record, at: str, kind: str, id: str, detail: Mapping[str, Any]) -> None:  # noqa: A002
+    """A notice for the office whose report it is, and for the laboratory that sent the results."""
+    for owner in sorted({record.organization, record.laboratory_organization or record.organization}):
+        book.trail.tell(owner, at, kind, id, detail)
+
+
+def notices(caller: Caller, office: Office, after: int, limit: int, kind: str | None) -> list[Notice]:
+    """What the caller's organization has to be told, in order, from the one behind the serial ``after``."""
+    with office.records.reading() as reading:
+        return reading.trail.notices(caller.organization, after, limit, kind)
 
 
 def publish_heads(office: Office) -> list[Head]:

@@ -181,8 +181,9 @@ def _note(answer: type_of_json, lines: Sequence[str], words: Words) -> Journal:
 
 
 def _standing(answer: type_of_json) -> dict[str, Any]:
-    """A replaced answer's entries are cancelled under the same identifiers, one revision on."""
-    return {"status": CANCELLED, "sequence": 1} if answer.get("replaced_by") else {"sequence": 0}
+    """A replaced or withdrawn answer's entries are cancelled under the same identifiers, one revision on."""
+    over = answer.get("replaced_by") or answer.get("standing")
+    return {"status": CANCELLED, "sequence": 1} if over else {"sequence": 0}
 
 
 def _uid(answer: type_of_json) -> str:

@@ -9,10 +9,14 @@ import sqlalchemy as sa
 
 from service.store.classes import Classes
 from service.store.keys import Keys
+from service.store.links import Links
+from service.store.recalls import Recalls
 from service.store.reviews import Reviews
 from service.store.samples import Samples
+from service.store.statistics import Statistics
 from service.store.trail import Trail
 from service.store.usage import Usage
+from service.store.voids import Voids
 
 Kind = TypeVar("Kind")
 
@@ -44,10 +48,14 @@ class Areas:
 
     classes = Area(Classes)
     keys = Area(Keys)
+    links = Area(Links)
+    recalls = Area(Recalls)
     reviews = Area(Reviews)
     samples = Area(Samples)
+    statistics = Area(Statistics)
     trail = Area(Trail)
     usage = Area(Usage)
+    voids = Area(Voids)
 
     def __init__(self, connection: sa.Connection) -> None:
         self.connection = connection

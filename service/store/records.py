@@ -7,9 +7,19 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 
+class Mark(NamedTuple):
+    """A report was voided or recalled: when, and why."""
+
+    at: str
+    reason: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Record:
-    """One interpretation as it is kept; ``replaced_by`` is what became of it since."""
+    """One interpretation as it is kept.
+
+    What became of it since: ``replaced_by`` the report that stands in its place, ``voided``, ``recalled``.
+    """
 
     id: str
     organization: str
@@ -38,12 +48,15 @@ class Record:
     sample: str | None = None
     place: str | None = None
     taken_on: str | None = None
+    received_at: str | None = None
     county: str | None = None
     release_class: str | None = None
     released_by: str | None = None
     sandbox: bool = False
     circumstances: str | None = None
     replaced_by: str | None = None
+    voided: Mark | None = None
+    recalled: Mark | None = None
 
 
 def sealed(record: Mapping[str, Any]) -> str:
@@ -57,7 +70,7 @@ def sealed(record: Mapping[str, Any]) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-UNSEALED = ("serial", "replaced_by")
+UNSEALED = ("serial", "replaced_by", "voided", "recalled")
 
 
 def _left_out(name: str, value: Any) -> bool:

@@ -15,7 +15,8 @@ from service.store.engine import make_engine
 from service.store.interned import sha256_of
 from service.store.records import Claim, Former, Heading, Kept, Record, Sight
 from service.store.sight import owners, seen
-from service.store.tables import REVISION, interpretation, layout, report_number, request_key
+from service.store.tables import REVISION, interpretation, layout, report_number, request_key, void
+from service.store.voids import Voids
 
 KEPT_SECONDS = 48 * 3600
 WRITERS = 7_264_631
@@ -107,7 +108,7 @@ class Store:
         )
         with self._reading() as connection:
             row = connection.execute(query).mappings().one_or_none()
-        return Record(**row) if row else None
+            return Record(**{**row, **Voids(connection).marks(id, row["replaced_by"])}) if row else None
 
     def page(self, sight: Sight, before: int | None, limit: int, equal: Mapping[str, str | None]) -> list[Heading]:
         """Headings in sight, newest first, older than the serial ``before``, with the given columns equal."""
@@ -171,10 +172,12 @@ class Book(Areas):
         return int(self.connection.execute(statement).scalar_one())
 
     def formers(self, case_key: str) -> list[Former]:
-        """Revisions of the same case that hold their key, newest revision first."""
+        """Revisions of the same case that hold their key, newest revision first; none that was voided."""
         query = (
             sa.select(*(interpretation.c[name] for name in Former._fields))
+            .outerjoin(void, void.c.interpretation == interpretation.c.id)
             .where(interpretation.c.case_key == case_key, interpretation.c.business_key.is_not(None))
+            .where(void.c.interpretation.is_(None))
             .order_by(interpretation.c.revision.desc())
         )
         return [Former(*row) for row in self.connection.execute(query)]

@@ -28,6 +28,8 @@ HOLDERS = {
     "approve_class": "reviewer",
     "statistics": "agent reviewer administrator",
     "sign_tables": "table_signer",
+    "share_links": "agent reviewer",
+    "void": "agent reviewer",
     "read_trail": "administrator",
     "manage_keys": "administrator",
     "manage_organizations": "administrator",
@@ -61,6 +63,12 @@ class Row(NamedTuple):
 
 def report(house: House) -> tuple[str]:
     return (house.posted(),)
+
+
+def link(house: House) -> tuple[str, str]:
+    """A report with an address for its client."""
+    name = house.posted()
+    return name, house.send("own agent", "POST", f"/v1/interpretations/{name}/links", {}).json["id"]
 
 
 def case(house: House) -> tuple[str]:
@@ -182,6 +190,14 @@ ROWS: dict[str, Row] = {
     "POST /v1/reviews/<id>/claim": Row("review", target=case),
     "DELETE /v1/reviews/<id>/claim": Row("review", target=case),
     "POST /v1/reviews/<id>/decision": Row("review", body={"decision": "approve"}, target=case),
+    "GET /v1/interpretations/<id>/standing": Row("read_reports", target=report),
+    "POST /v1/interpretations/<id>/void": Row("void", body=WHY, target=report),
+    "POST /v1/interpretations/<id>/links": Row("share_links", 201, {}, target=report),
+    "GET /v1/interpretations/<id>/links": Row("share_links", target=report),
+    "DELETE /v1/interpretations/<id>/links/<link_id>": Row("share_links", target=link),
+    "GET /v1/notices": Row("read_reports"),
+    "GET /v1/statistics": Row("statistics"),
+    "GET /v1/statistics/counties": Row("statistics"),
     "GET /v1/trail": Row("read_trail"),
     "GET /v1/trail.ndjson": Row("read_trail"),
     "POST /v1/tables/<id>/editions/<edition>/checks": Row("sign_tables", 422, {}, TABLE),

@@ -31,6 +31,7 @@ interpretation = sa.Table(
     sa.Column("sample", sa.String(36), index=True),
     sa.Column("place", sa.String(100)),
     sa.Column("taken_on", sa.String(10)),
+    sa.Column("received_at", sa.String(32)),
     sa.Column("county", sa.String(80)),
     sa.Column("release_class", sa.String(160)),
     sa.Column("released_by", sa.String(10)),
@@ -55,8 +56,8 @@ interpretation = sa.Table(
 """``answer`` is what the submitter sees; ``draft`` the whole, where that is more. ``business_key`` is null when the
 sample has no laboratory number or was refused: then the number stays free. ``organization`` owns the report;
 ``laboratory_organization`` is the laboratory that sent the results where that is another one. ``sample`` is the intake
-form it was joined with; ``released_by`` is ``rules`` or ``person``; a ``sandbox`` record never counts. The documents
-stand last: SQLite reads a row only as far as it must."""
+form it was joined with; ``received_at`` when the sample came in, a moment or a day; ``released_by`` is ``rules`` or
+``person``; a ``sandbox`` record never counts. The documents stand last: SQLite reads a row only as far as it must."""
 
 layout = sa.Table(
     "layout",
