@@ -19,6 +19,7 @@ from service.api.organizations import organizations
 from service.api.release_classes import release_classes
 from service.api.replies import OFFICE
 from service.api.reviews import reviews
+from service.api.samples import fees, samples
 from service.api.statistics import statistics
 from service.api.trail import trail
 from service.catalog.catalog import Catalog, load_catalog
@@ -86,7 +87,8 @@ def create_app(settings: Settings | None = None, office: Office | None = None) -
     problems.register(app)
     today = office.library(office.now().date())
     api = make_api(app, today)
-    for part in (interpretations, library, calculations, organizations, keys, reviews, release_classes, trail, statistics, meta):
+    desk = (interpretations, samples, organizations, fees, keys, reviews, release_classes, trail, statistics)
+    for part in (*desk, library, calculations, meta):
         api.register_blueprint(part)
     spec = app.extensions[CONTRACT] = contract(api)
     pages = blueprint(lambda name: office.words(today, name), lambda: spec, lambda: today, lambda: office.catalog)

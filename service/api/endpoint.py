@@ -27,9 +27,11 @@ SAID = {
     403: "The key does not hold the scope, or the request comes from elsewhere.",
     404: "There is no such thing.",
     409: "It contradicts what was kept before, or the first request with this key still runs.",
+    412: "It was changed since the ETag in If-Match.",
     413: "The body is too large.",
     415: "The body is not application/json.",
     422: "Fields are at fault; each is named with what would be right.",
+    428: "If-Match is missing.",
     503: "The database is busy (type busy) or cannot be used (type not-ready); nothing was kept.",
 }
 

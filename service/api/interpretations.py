@@ -13,9 +13,8 @@ from service.api.replies import (
     json_body,
     office,
     page_reply,
-    position_of,
+    serial_of,
     tagged,
-    wrong_cursor,
 )
 from service.contract.answer_parts import list_of
 from service.contract.answer_schema import HeadingSchema, InterpretationSchema
@@ -67,7 +66,7 @@ def submit(query: dict[str, Any]) -> Response:
     body = json_body()
     if not query["store"]:
         return tagged(answer_only(caller(), body, office()))
-    key = _key()
+    key = idempotency_key()
     if key is None:
         return _reply(issue(caller(), body, office()))
     return _reply(once(caller(), office(), ROUTE, key, body, lambda claim: issue(caller(), body, office(), claim)))
@@ -85,7 +84,7 @@ def listed(query: dict[str, Any]) -> Response:
     """What was issued, newest first."""
     limit = query.pop("limit")
     cursor = query.pop("cursor", None)
-    before = _serial(cursor) if cursor else None
+    before = serial_of(cursor) if cursor else None
     found = office().records.page(caller().sight, before, limit + 1, query)
     items = [{name: value for name, value in line._asdict().items() if name != "serial"} for line in found[:limit]]
     return page_reply(items, cursor_of(found[limit - 1].serial) if len(found) > limit else None)
@@ -157,7 +156,7 @@ def _reply(reply: Reply) -> Response:
     return response
 
 
-def _key() -> str | None:
+def idempotency_key() -> str | None:
     """The Idempotency-Key, with or without the quotes of a structured field."""
     sent = request.headers.get("Idempotency-Key")
     if sent is None:
@@ -167,10 +166,3 @@ def _key() -> str | None:
         detail = f"Idempotency-Key must be 1 to {LONGEST_KEY} printable ASCII characters."
         raise ProblemError(Problem("bad-request", detail))
     return key
-
-
-def _serial(cursor: str) -> int:
-    position = position_of(cursor)
-    if not (position.isascii() and position.isdigit() and len(position) < 19):
-        raise wrong_cursor()
-    return int(position)

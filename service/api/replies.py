@@ -86,6 +86,14 @@ def position_of(cursor: str) -> str:
     return text[3:]
 
 
+def serial_of(cursor: str) -> int:
+    """The serial number that a cursor stands for. Raises ProblemError 422."""
+    position = position_of(cursor)
+    if not (position.isascii() and position.isdigit() and len(position) < 19):
+        raise wrong_cursor()
+    return int(position)
+
+
 def wrong_cursor() -> ProblemError:
     """The refusal of a cursor that no list has handed out."""
     right = "the cursor as the former page gave it"

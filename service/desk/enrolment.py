@@ -1,5 +1,6 @@
 """Results that come with a label find the form of the counter that the label was printed for."""
 
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 import orjson
@@ -10,11 +11,11 @@ from service.desk import labels
 from service.desk.callers import Caller
 from service.desk.joining import Conflict, join
 from service.desk.office import Office
+from service.desk.sample_states import OVER
 from service.store.samples import Sample
 
 POINTER = "/sample/label"
 RIGHT = "a label as it was printed, such as 4H7-KQ2M-X"
-OVER = ("cancelled", "closed")
 
 
 class Enrolled(NamedTuple):
@@ -37,9 +38,24 @@ def enrol(caller: Caller, office: Office, body: bytes) -> Enrolled:
         return Enrolled(body)
     document = read_json(body)
     found = _sample(caller, office, label)
-    form = orjson.loads(found.document)
-    joined = join({**form, "sample": {**form.get("sample", {}), "label": found.label}}, document)
+    joined = join(form_of(orjson.loads(found.document), found.label, document), document)
     return Enrolled(orjson.dumps(joined.document), found, joined.conflicts)
+
+
+def form_of(kept: Mapping[str, Any], label: str, sent: Mapping[str, Any]) -> dict[str, Any]:
+    """The form as a submission without results: of its targets the one that the results are for."""
+    sample = {**(kept.get("sample") or {}), "label": label, "place": kept.get("place")}
+    target, site = _target(kept, sent), kept.get("site")
+    return {"sample": sample, "target": target, "site": site, "options": {"language": kept.get("language")}}
+
+
+def _target(kept: Mapping[str, Any], sent: Mapping[str, Any]) -> Any:
+    """The form's target of the crop, best also of the stage, that was sent; its first where none is."""
+    wanted = sent.get("target")
+    targets = [target for target in (kept.get("target"), *(kept.get("more_targets") or ())) if target]
+    if not isinstance(wanted, dict) or not targets:
+        return targets[0] if targets else None
+    return max(targets, key=lambda target: [target.get(name) == wanted.get(name) for name in ("crop", "stage")])
 
 
 def _label(body: bytes) -> str | None:
@@ -66,6 +82,12 @@ def _sample(caller: Caller, office: Office, typed: str) -> Sample:
 
 
 def _in_sight(caller: Caller, sample: Sample) -> bool:
+    """Whoever reads the key in a page must not write results into a sample, however they came by its label."""
+    return not caller.publishable and in_sight(caller, sample)
+
+
+def in_sight(caller: Caller, sample: Sample) -> bool:
+    """Whether a sample is the caller's: taken in by the own office, or to be tested here; for the programme all."""
     own = caller.organization in (sample.organization, sample.laboratory)
     return own or (caller.sees_all and not sample.sandbox)
 

@@ -15,7 +15,7 @@ from service.desk.keeping import Owner, Ties, keep
 from service.desk.keys import Keys, content_of, keys_of
 from service.desk.office import Office
 from service.desk.release import Gate, gate_of, group_of
-from service.desk.sample_states import follow
+from service.desk.sample_states import check_open, follow
 from service.store.records import Claim, Former
 from service.store.store import Book
 
@@ -62,6 +62,8 @@ def issue(caller: Caller, body: bytes, office: Office, claim: Claim | None = Non
         if reply is None:
             replaces = book.newest(formers[0].id) if formers else None
             sample = enrolled.sample
+            if sample is not None:
+                check_open(book, sample)
             ties = Ties(keys.case, keys.business, content, replaces, sample.id if sample else None)
             record = keep(book, owner, office, drafted, ties, gate)
             if sample is not None:

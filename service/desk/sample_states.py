@@ -1,8 +1,10 @@
 """The states of a sample, and which may follow which."""
 
 from collections.abc import Mapping
+from datetime import datetime
 
 from service.contract.problem import Problem, ProblemError
+from service.desk.times import utc
 from service.store.records import Record
 from service.store.samples import Sample
 from service.store.store import Book
@@ -25,6 +27,8 @@ in: `follow`. ``insufficient``: too little soil, the client is asked to send aga
 BY_HAND = (RECEIVED, AT_LABORATORY, INSUFFICIENT, CLOSED, CANCELLED)
 """What the counter sets; the rest follows from the reports."""
 STATES = tuple(FOLLOWS)
+OVER = (CANCELLED, CLOSED)
+"""No results are taken for these any more."""
 MOVED = "sample.moved"
 SAMPLE = "sample"
 
@@ -46,9 +50,19 @@ def move(book: Book, sample: Sample, after: str, at: str, actor: str) -> None:
     book.trail.tell(sample.organization, at, "sample.status", sample.id, {"status": after})
 
 
+def check_open(book: Book, sample: Sample) -> None:
+    """Raises ProblemError 409 where a sample was cancelled or closed since its label was read."""
+    now = book.samples.find(sample.id)
+    if now is None or now.status in OVER:
+        raise ProblemError(Problem("not-in-this-state", "The sample of this label is closed or cancelled."))
+
+
 def follow(book: Book, sample: Sample, record: Record, actor: str) -> None:
-    """What a report makes of its sample's state: reported, or waiting for a person or for better figures."""
+    """What a report makes of its sample's state: reported, or waiting for a person or for better figures.
+
+    A correction of a report whose sample is closed does not open the sample again.
+    """
     after = REPORTED if record.outcome in ("released", "partial") else WAITING
     now = book.samples.find(sample.id)
-    if now is not None:
-        move(book, now, after, record.issued_at, actor)
+    if now is not None and now.status not in OVER:
+        move(book, now, after, utc(datetime.fromisoformat(record.issued_at)), actor)

@@ -57,6 +57,16 @@ class Keys:
     def __init__(self, connection: sa.Connection) -> None:
         self._connection = connection
 
+    def settings(self, id: str) -> str | None:  # noqa: A002
+        """What an organization has set for itself, as JSON."""
+        query = sa.select(organization.c.settings).where(organization.c.id == id)
+        found: str | None = self._connection.execute(query).scalar_one_or_none()
+        return found
+
+    def change_settings(self, id: str, settings: str) -> None:  # noqa: A002
+        """Set it anew."""
+        self._connection.execute(sa.update(organization).where(organization.c.id == id).values(settings=settings))
+
     def any(self) -> bool:
         """Whether a key was ever made, live or not."""
         return self._connection.execute(sa.select(api_key.c.id).limit(1)).first() is not None

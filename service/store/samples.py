@@ -5,7 +5,9 @@ from typing import Any, NamedTuple
 
 import sqlalchemy as sa
 
-from service.store.tables import identity, sample
+from service.store.records import Sight
+from service.store.sight import seen
+from service.store.tables import identity, interpretation, sample
 
 
 class Sample(NamedTuple):
@@ -60,6 +62,10 @@ class Samples:
         row = self._connection.execute(sa.select(*_of(identity, Client)).where(identity.c.id == id)).one_or_none()
         return Client(*row) if row else None
 
+    def change_client(self, id: str, values: Mapping[str, Any]) -> None:  # noqa: A002
+        """Correct who brought it."""
+        self._connection.execute(sa.update(identity).where(identity.c.id == id).values(**values))
+
     def erase(self, id: str, at: str) -> bool:  # noqa: A002
         """Empty a client's name and contact; False where they were erased before or never were."""
         mine = sa.update(identity).where(identity.c.id == id, identity.c.erased_at.is_(None))
@@ -78,24 +84,34 @@ class Samples:
         mine = sa.update(sample).where(sample.c.id == id, sample.c.version == version)
         return self._connection.execute(mine.values(**values, version=version + 1)).rowcount == 1
 
-    def page(
-        self, organization: str | None, laboratory: str | None, before: int | None, limit: int, status: str | None
-    ) -> list[Sample]:
-        """Samples, newest first, older than the serial ``before``: an office's, a laboratory's, or all."""
+    def reports(self, id: str, sight: Sight) -> list[str]:  # noqa: A002
+        """Ids of the interpretations of a sample that are in sight, oldest first."""
+        query = sa.select(interpretation.c.id).where(interpretation.c.sample == id, seen(sight))
+        return list(self._connection.execute(query.order_by(interpretation.c.serial)).scalars())
+
+    def page(self, sight: Sight, before: int | None, limit: int, status: str | None) -> list[Sample]:
+        """Samples in sight, newest first, older than the serial ``before``: an office's, a laboratory's, or all."""
         query = sa.select(*_of(sample, Sample)).order_by(sample.c.serial.desc()).limit(limit)
-        owned = [sample.c.organization == organization] if organization is not None else []
-        if laboratory is not None:
-            owned.append(sample.c.laboratory == laboratory)
-        query = query.where(sa.or_(*owned) if owned else sample.c.sandbox.is_(sa.false()))
         if before is not None:
             query = query.where(sample.c.serial < before)
         if status is not None:
             query = query.where(sample.c.status == status)
-        return [Sample(*row) for row in self._connection.execute(query)]
+        found = [Sample(*row) for part in _owned(sight) for row in self._connection.execute(query.where(part))]
+        return sorted(found, key=lambda row: -row.serial)[:limit]
 
     def _one(self, condition: Any) -> Sample | None:
         row = self._connection.execute(sa.select(*_of(sample, Sample)).where(condition)).one_or_none()
         return Sample(*row) if row else None
+
+
+def _owned(sight: Sight) -> list[sa.ColumnElement[bool]]:
+    """Conditions that no sample meets twice, each with an index of its own to run along; the sandbox is not in all."""
+    if sight.everything:
+        return [sample.c.sandbox.is_(sa.false())]
+    own = sample.c.organization == sight.organization
+    if not sight.laboratory:
+        return [own]
+    return [own, sa.and_(sample.c.laboratory == sight.organization, sample.c.organization != sight.organization)]
 
 
 def _of(table: sa.Table, row: Any) -> list[Any]:

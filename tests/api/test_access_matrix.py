@@ -23,6 +23,10 @@ HOLDERS = {
     "interpret": "submitter agent reviewer administrator",
     "read_reports": "submitter agent reviewer administrator",
     "calculate": "submitter agent reviewer table_signer administrator",
+    "submit_samples": "submitter agent",
+    "manage_samples": "agent administrator",
+    "read_samples": "submitter agent reviewer administrator",
+    "manage_office": "administrator",
     "review": "reviewer",
     "switch_classes": "reviewer administrator",
     "approve_class": "reviewer",
@@ -59,6 +63,7 @@ class Row(NamedTuple):
     body: Any = None
     values: dict[str, str] = {}  # noqa: RUF012
     target: Callable[[House], tuple[str, ...]] | None = None
+    headers: dict[str, str] = {}  # noqa: RUF012
 
 
 def report(house: House) -> tuple[str]:
@@ -83,6 +88,11 @@ def key(house: House) -> tuple[str]:
 
 def office(_: House) -> tuple[str]:
     return (OWN,)
+
+
+def sample(house: House) -> tuple[str]:
+    """A sample whose fee is nobody's concern, at the version that a change asks for with any ETag."""
+    return (house.send("own agent", "POST", "/v1/samples", {"use": "lawn"}).json["id"],)
 
 
 def new_office(house: House) -> tuple[str]:
@@ -121,6 +131,7 @@ def free_id(house: House) -> dict[str, str]:
 
 
 WHY = {"reason": "a test of who may"}
+ANY_STATE = {"If-Match": "*"}
 LIBRARY, ABOUT = Row("read_library"), Row("about")
 TABLE = {"id": "classes", "edition": "2025-01-01"}
 SPAN = "from=2025-01-01&to=2025-01-01"
@@ -129,6 +140,7 @@ ROWS: dict[str, Row] = {
     "GET /assets/<path:filename>": LIBRARY._replace(values={"filename": "saltbush.css"}),
     "GET /demo/<name>.json": LIBRARY._replace(values={"name": "01-ordinary-lawn"}),
     "GET /docs": LIBRARY,
+    "GET /docs/<name>": LIBRARY._replace(values={"name": "keys"}),
     "GET /docs/agronomy": LIBRARY,
     "GET /docs/shapes": LIBRARY,
     "GET /docs/shapes/<name>": LIBRARY._replace(values={"name": "Submission"}),
@@ -190,6 +202,16 @@ ROWS: dict[str, Row] = {
     "POST /v1/reviews/<id>/claim": Row("review", target=case),
     "DELETE /v1/reviews/<id>/claim": Row("review", target=case),
     "POST /v1/reviews/<id>/decision": Row("review", body={"decision": "approve"}, target=case),
+    "POST /v1/samples": Row("submit_samples", 201, {"use": "lawn"}),
+    "GET /v1/samples": Row("read_samples"),
+    "GET /v1/samples/<id>": Row("read_samples", target=sample),
+    "GET /v1/samples/<id>/client": Row("manage_samples", target=sample),
+    "GET /v1/samples/<id>/label": Row("read_samples", target=sample),
+    "GET /v1/samples/<id>/label.svg": Row("read_samples", target=sample),
+    "PATCH /v1/samples/<id>": Row("manage_samples", body={"use": "garden"}, target=sample, headers=ANY_STATE),
+    "POST /v1/samples/<id>/status": Row("manage_samples", body={"status": "received"}, target=sample),
+    "GET /v1/organizations/<id>/fees": Row("read_samples", target=office),
+    "PUT /v1/organizations/<id>/fees": Row("manage_office", body={"tests": {}}, target=office, headers=ANY_STATE),
     "GET /v1/interpretations/<id>/standing": Row("read_reports", target=report),
     "POST /v1/interpretations/<id>/void": Row("void", body=WHY, target=report),
     "POST /v1/interpretations/<id>/links": Row("share_links", 201, {}, target=report),
@@ -277,7 +299,7 @@ def test_every_caller_gets_what_the_tables_say(house, route):
     for who in CALLERS:
         body = row.body(house) if callable(row.body) else row.body
         named = row.target(house) if row.target else ()
-        answer = house.send(who, method, address(route, row, named), body)
+        answer = house.send(who, method, address(route, row, named), body, headers=row.headers)
         found[who] = answer.status_code
         refused = through(row.scope, who)
         wanted[who] = refused or (row.status if row.target is None or sees(who) else 404)
@@ -288,7 +310,7 @@ def test_every_caller_gets_what_the_tables_say(house, route):
             assert f'error="insufficient_scope", scope="{row.scope}"' in answer.headers["WWW-Authenticate"]
             assert answer.json["scope"] == row.scope
         if row.target and not refused and not sees(who):
-            unknown = house.send(who, method, address(route, row, (UNKNOWN, *named[1:])), body)
+            unknown = house.send(who, method, address(route, row, (UNKNOWN, *named[1:])), body, headers=row.headers)
             assert (unknown.status_code, unknown.data) == (404, answer.data)
             assert [*unknown.headers] == [*answer.headers]
     assert found == wanted
