@@ -7,6 +7,7 @@ import orjson
 
 METHODS = ("get", "post", "put", "patch", "delete")
 SHAPE_PREFIX = "#/components/schemas/"
+UNTAGGED = "other"
 type_of_json = Mapping[str, Any]
 
 
@@ -78,7 +79,7 @@ def operations(contract: type_of_json) -> tuple[Group, ...]:
     for path, item in contract.get("paths", {}).items():
         for method in METHODS:
             if method in item:
-                tag = next(iter(item[method].get("tags", ())), "")
+                tag = next(iter(item[method].get("tags", ())), UNTAGGED)
                 groups.setdefault(tag, []).append(_operation(contract, path, method, item))
     return tuple(Group(name, about.get(name, ""), tuple(found)) for name, found in groups.items() if found)
 

@@ -59,9 +59,15 @@ def blueprint(
 
     @pages.get("/docs")
     def docs() -> Response:
-        """Every address of the interface."""
+        """Every address of the interface, by group."""
         groups: tuple[Group, ...] = operations(openapi())
         return _page("docs.html", words, languages, groups=groups, info=openapi().get("info", {}))
+
+    @pages.get("/docs/<name>")
+    def docs_group(name: str) -> Response:
+        """The addresses of one group, each with its parameters, answers and examples."""
+        found = next((group for group in operations(openapi()) if group.name == name), None)
+        return _page("docs_group.html", words, languages, group=found) if found else abort(404)
 
     @pages.get("/docs/shapes")
     def docs_shapes() -> Response:

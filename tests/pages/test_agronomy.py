@@ -67,9 +67,9 @@ def test_every_rate_equation_shows_the_rows_that_name_it(html: str, library: Lib
 
 
 def test_calculations_are_linked_to_their_address(html: str, client: FlaskClient) -> None:
-    addresses = set(re.findall(r'href="/docs\?language=\w\w#(calculate_\w+)"', html))
+    addresses = set(re.findall(r'href="/docs/calculations\?language=\w\w#(calculate_\w+)"', html))
     assert {f"calculate_{name}" for name, one in CALCULATIONS.items() if one.formulas} == addresses
-    docs = client.get("/docs").get_data(as_text=True)
+    docs = client.get("/docs/calculations").get_data(as_text=True)
     assert all(f'id="{address}"' in docs for address in addresses)
 
 

@@ -14,6 +14,11 @@ def test_every_address_of_the_contract_is_shown(contract: dict[str, Any], client
     assert shown == published
     page = client.get("/docs").get_data(as_text=True)
     assert all(f"<code>{path}</code>" in page for _, path in published)
+    for group in operations(contract):
+        shown = client.get(f"/docs/{group.name}").get_data(as_text=True)
+        for one in group.operations:
+            assert f'<article class="operation" id="{one.id}"' in shown
+            assert f'<li id="{one.id}"><a href="/docs/{group.name}?' in page, "an old link to /docs#... leads nowhere"
 
 
 def test_every_shape_of_the_contract_is_shown(contract: dict[str, Any], client: FlaskClient) -> None:

@@ -1,12 +1,16 @@
 """The pages: every address answers, in both languages, light, without anything inline or from outside."""
 
+import json
 import re
 from html.parser import HTMLParser
+from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
 
-PAGES = ("/", "/docs", "/docs/shapes", "/docs/shapes/Submission")
+CONTRACT = json.loads((Path(__file__).resolve().parents[2] / "openapi" / "openapi.json").read_text("utf-8"))
+GROUPS = tuple(f"/docs/{tag['name']}" for tag in CONTRACT["tags"])
+PAGES = ("/", "/docs", *GROUPS, "/docs/shapes", "/docs/shapes/Submission")
 ASSETS = ("saltbush.css", "mark.svg", "try.js", "report.js", "axis.js", "dom.js")
 MAXIMUM_BYTES = 150_000
 
@@ -145,7 +149,8 @@ def test_an_unchanged_page_is_not_sent_again(client: FlaskClient) -> None:
 
 
 @pytest.mark.parametrize(
-    "address", ["/words/xx.json", "/demo/none.json", "/docs/shapes/None", "/assets/none.js", "/assets/../site.py"]
+    "address",
+    ["/words/xx.json", "/demo/none.json", "/docs/shapes/None", "/docs/none", "/assets/none.js", "/assets/../site.py"],
 )
 def test_what_is_not_there_is_404(client: FlaskClient, address: str) -> None:
     assert client.get(address).status_code == 404
