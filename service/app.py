@@ -20,14 +20,16 @@ from service.api.release_classes import release_classes
 from service.api.replies import OFFICE
 from service.api.reviews import reviews
 from service.api.samples import fees, samples
+from service.api.sampling_plans import sampling_plans
 from service.api.statistics import statistics
 from service.api.trail import trail
 from service.catalog.catalog import Catalog, load_catalog
 from service.contract.answer import encoded
 from service.desk.editions import hold_editions
 from service.desk.engine import engine_id
+from service.desk.links import opened
 from service.desk.office import Office
-from service.pages import blueprint
+from service.pages import blueprint, client
 from service.render.catalogue import Catalogue
 from service.settings import Settings
 from service.store.store import Store
@@ -88,9 +90,14 @@ def create_app(settings: Settings | None = None, office: Office | None = None) -
     today = office.library(office.now().date())
     api = make_api(app, today)
     desk = (interpretations, samples, organizations, fees, keys, reviews, release_classes, trail, statistics)
-    for part in (*desk, library, calculations, meta):
+    for part in (*desk, library, sampling_plans, calculations, meta):
         api.register_blueprint(part)
     spec = app.extensions[CONTRACT] = contract(api)
     pages = blueprint(lambda name: office.words(today, name), lambda: spec, lambda: today, lambda: office.catalog)
     app.register_blueprint(pages)
+    app.register_blueprint(
+        client.blueprint(
+            client.Access(lambda token, name: opened(office, token, name), lambda name: office.words(today, name))
+        )
+    )
     return app

@@ -8,7 +8,7 @@ import marshmallow as ma
 
 from service.agronomy.tables import VERIFICATION_ORDER, Library
 from service.contract.access_schema import OrganizationId
-from service.contract.answer_parts import Answered, anything, flag, part, string, texts, whole, word
+from service.contract.answer_parts import Answered, anything, flag, part, parts, string, texts, whole, word
 from service.contract.fields import (
     Choice,
     Flag,
@@ -204,29 +204,24 @@ class SampleClientSchema(Answered):
     erased_at = string(null=True)
 
 
-class AskedForSchema(Answered):
-    """A figure and how far it was checked."""
+class GuideSchema(Answered):
+    """What one guide says. Each figure has its own mark, since a guide seldom prints all of them."""
 
-    value = anything("The figure.")
-    verification = word(*VERIFICATION_ORDER)
+    purpose = string()
+    depth = anything("from, to, unit, verification.")
+    cores = anything("low, high, verification: cores of one composite sample.")
+    largest_area = anything("value, unit, verification; null where one sample serves one uniform area of any size.")
+    amount = anything("value, unit, verification: soil to send; null where the guide does not say.")
+    note = string()
+    sources = texts()
 
 
-class SamplingWordSchema(Answered):
-    """One piece of advice."""
+class SamplingTextSchema(Answered):
+    """One piece of advice and how far it was checked."""
 
     code = string()
     text = string()
-
-
-class GuideSchema(Answered):
-    """What one guide says."""
-
-    purpose = string()
-    depth = anything("From, to and unit.")
-    cores = anything("Low and high number of cores in one composite sample.")
-    largest_area = anything("Largest area of one composite sample, or null.")
-    amount = anything("How much soil to send, from, to and unit, or null.")
-    verification = anything("Each of depth, cores, area and amount: read in the source, or common practice.")
+    verification = word(*VERIFICATION_ORDER)
     sources = texts()
 
 
@@ -238,15 +233,15 @@ class SamplingPlanSchema(Answered):
     language = word(*LANGUAGES)
     edition = string()
     plan = part(GuideSchema)
-    other_guides = anything("What others say, and what other purposes need.")
-    cores = anything("Cores wanted: by the guide, or computed from the scatter that was given.")
-    samples = anything("Composite samples for the area that was given, or null.")
-    kit = anything("What to have at hand.")
-    steps = anything("What to do, in order.")
-    dry = anything("How to dry and store.")
-    avoid = anything("What spoils a sample.")
-    season = anything("When, and how often.")
-    sources = anything("What the figures rest on.")
+    other_guides = parts(GuideSchema)
+    cores = anything("low, high: by the guide; with cv also cores, cv_pct, error_pct, confidence_pct, t.")
+    samples = anything("Composite samples for the area that was given: count, area; null without an area.")
+    kit = parts(SamplingTextSchema)
+    steps = parts(SamplingTextSchema)
+    dry = parts(SamplingTextSchema)
+    avoid = parts(SamplingTextSchema)
+    season = parts(SamplingTextSchema)
+    sources = anything("What the figures rest on, by id.")
 
 
 FORM = SampleForm()

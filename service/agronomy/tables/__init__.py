@@ -39,6 +39,7 @@ from service.agronomy.tables.rules import (
     LimitRow,
     ReleaseRuleRow,
     SafetyLevelRow,
+    SamplingRow,
 )
 from service.agronomy.tables.salts import (
     BoronToleranceRow,
@@ -106,6 +107,7 @@ ROW_KINDS: Mapping[str, type[Row]] = {
     "material": MaterialRow,
     "material_rule": MaterialRuleRow,
     "conflict": ConflictRow,
+    "sampling": SamplingRow,
 }
 
 __all__ = [
@@ -144,6 +146,7 @@ __all__ = [
     "Row",
     "SafetyLevelRow",
     "SaltToleranceRow",
+    "SamplingRow",
     "ScheduleRow",
     "Source",
     "SulfurRateRow",

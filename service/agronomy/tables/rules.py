@@ -144,3 +144,24 @@ class ReleaseRuleRow(Row):
     owner_es: str
     to_do_en: str = ""
     to_do_es: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SamplingRow(Row):
+    """How one guide samples one use for one purpose.
+
+    ``main``: the guide that a plan follows; each use has one. ``read_in_print``: which of depth, cores, area and amount
+    the source prints; the rest is common practice, whatever the row's mark. ``area_max_acres`` is blank where one
+    sample serves one uniform area of any size.
+    """
+
+    use: str
+    purpose: str
+    main: bool = False
+    depth_from_in: float
+    depth_to_in: float
+    cores_low: int
+    cores_high: int
+    area_max_acres: float | None = None
+    amount_cups: float | None = None
+    read_in_print: tuple[str, ...] = ()
