@@ -1,9 +1,13 @@
 """Response of crops to salt: the threshold-and-slope line and the S-curves. Plain numbers in and out."""
 
-from math import exp
+import sys
+from math import exp, log
 from typing import NamedTuple
 
 from service.agronomy.errors import OutOfRange
+
+# The largest number whose exponential a float can hold.
+LARGEST_EXPONENT = log(sys.float_info.max)
 
 
 def relative_yield(ECe_dS_m: float, threshold_dS_m: float, slope_pct_per_dS_m: float) -> float:
@@ -38,10 +42,17 @@ def ece_for_yield(relative_yield_pct: float, threshold_dS_m: float, slope_pct_pe
 
 
 def s_curve(ECe_dS_m: float, C50_dS_m: float, p: float) -> float:
-    """Relative yield by the S-curve 100 / (1 + (ECe / C50)^p), %. Source VG1993; p is near 3. Raises OutOfRange."""
+    """Relative yield by the S-curve 100 / (1 + (ECe / C50)^p), %. Source VG1993; p is near 3. Raises OutOfRange.
+
+    The power is taken through logarithms: a steep curve far from C50 ends at 0 or 100 instead of overflowing.
+    """
     if ECe_dS_m < 0 or C50_dS_m <= 0 or p <= 0:
         raise OutOfRange("ECe, C50, p", "0 <= ECe, 0 < C50, 0 < p")
-    return float(100 / (1 + (ECe_dS_m / C50_dS_m) ** p))
+    if ECe_dS_m == 0:
+        return 100.0
+    power = p * (log(ECe_dS_m) - log(C50_dS_m))
+    smaller = exp(-abs(power))
+    return 100 * (smaller if power > 0 else 1.0) / (1 + smaller)
 
 
 class SCurve(NamedTuple):
@@ -70,7 +81,7 @@ def s_curve_of(
 
 def steep_s_curve(ECe_dS_m: float, curve: SCurve) -> float:
     """Relative yield by the S-curve 100 / (1 + (ECe / C50)^exp(s x C50)), %. Source STEPPUHN2005."""
-    return s_curve(ECe_dS_m, curve.C50, exp(curve.s * curve.C50))
+    return s_curve(ECe_dS_m, curve.C50, _steepness(curve))
 
 
 def ece_on_curve(relative_yield_pct: float, curve: SCurve) -> float:
@@ -83,4 +94,8 @@ def ece_on_curve(relative_yield_pct: float, curve: SCurve) -> float:
     """
     if not 0 < relative_yield_pct < 100:
         raise OutOfRange("relative yield", "0 < x < 100")
-    return float(curve.C50 * (100 / relative_yield_pct - 1) ** exp(-curve.s * curve.C50))
+    return float(curve.C50 * (100 / relative_yield_pct - 1) ** (1 / _steepness(curve)))
+
+
+def _steepness(curve: SCurve) -> float:
+    return exp(min(curve.s * curve.C50, LARGEST_EXPONENT))

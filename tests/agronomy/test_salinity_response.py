@@ -22,6 +22,7 @@ from service.agronomy.reference import reference_of
 from service.agronomy.tables import Library, SaltToleranceRow
 from service.agronomy.tolerance import (
     ece_for_yield,
+    ece_on_curve,
     relative_yield,
     s_curve,
     s_curve_of,
@@ -101,6 +102,23 @@ def test_s_curve_halves_at_c50(ece: float, C50: float, p: float) -> None:
     """The S-curve gives 50 % at C50 (VG1993) and never leaves 0 to 100."""
     assert s_curve(C50, C50, p) == pytest.approx(50)
     assert 0 <= s_curve(ece, C50, p) <= 100
+
+
+@given(st.floats(0, 500), st.floats(0, 50), st.floats(1, 100))
+def test_steep_curves_stay_finite(ece: float, threshold: float, slope: float) -> None:
+    """However steep: from 0 to 100, and half at C50 (van Genuchten and Gupta 1993, J. Indian Soc. Soil Sci. 41:730)."""
+    curve = s_curve_of(threshold, slope, c50_factor=0.988, c50_offset=-0.252, s_factor=1.52)
+    assert 0 <= steep_s_curve(ece, curve) <= 100
+    assert steep_s_curve(ece_on_curve(50, curve), curve) == 50
+    if ece > 2 * curve.C50:
+        assert steep_s_curve(ece, curve) < 50 < steep_s_curve(curve.C50 / 2, curve)
+
+
+@pytest.mark.parametrize(("ece", "left"), [(30.0, 0.0), (600.0, 0.0), (0.0, 100.0), (1e-300, 100.0)])
+def test_the_ends_of_a_curve_that_falls_like_a_cliff(ece: float, left: float) -> None:
+    """Threshold 10, slope 40: the exponent is above 700, and a power of it no float can hold."""
+    curve = s_curve_of(10, 40, c50_factor=0.988, c50_offset=-0.252, s_factor=1.52)
+    assert steep_s_curve(ece, curve) == pytest.approx(left, abs=1e-12)
 
 
 def test_the_two_forms_agree_in_the_middle(library: Library) -> None:
