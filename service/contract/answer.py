@@ -81,6 +81,7 @@ def document(
         "not_assessed": [_not_assessed(item, say) for item in found.not_assessed],
         "quality_checks": [_check(check, say) for check in found.quality_checks],
         "edited": [edit._asdict() for edit in found.edited],
+        "remarks": [],
         "sources": {source: _source(sources[source]) for source in found.sources if source in sources},
         "provenance": _provenance(found, issue, say),
     }
