@@ -36,6 +36,11 @@ class Opened(NamedTuple):
     answer: dict[str, Any] | None
     former: str | None
 
+    @property
+    def language(self) -> str:
+        """The language that the report was made in."""
+        return str(orjson.loads(self.record.answer)["language"])
+
 
 def make(caller: Caller, office: Office, id: str, days: int = DAYS) -> tuple[Link, str]:  # noqa: A002
     """A new address for a report: what is kept of it, and its secret, shown this once. Raises ProblemError 404, 409."""
@@ -90,11 +95,6 @@ def opened(office: Office, shown: str, language: str | None = None) -> Opened | 
     withdrawn = record.voided or record.recalled
     answer = None if withdrawn else records.in_language(record, office, language)
     return Opened(record, answer, first.number if first.id != record.id else None)
-
-
-def own_language(record: Record) -> str:
-    """The language that a report was made in."""
-    return str(orjson.loads(record.answer)["language"])
 
 
 def _fingerprint(secret: str) -> str:

@@ -48,7 +48,7 @@ def _urgent(paper: Paper, answer: type_of_json, words: Words) -> None:
     urgent = [caution for caution in answer.get("cautions") or () if caution.get("severity") in URGENT]
     if urgent:
         paper.heading(words.text("report.urgent"))
-        paper.items(_caution(caution, words) for caution in urgent)
+        paper.items(caution_text(caution, words) for caution in urgent)
 
 
 def _lay_page(paper: Paper, answer: type_of_json, words: Words) -> None:
@@ -72,10 +72,11 @@ def _reasons(paper: Paper, answer: type_of_json, words: Words) -> None:
         chosen = [reason for reason in reasons if (reason.get("severity") in LEFT_OUT) is wanted]
         if chosen:
             paper.heading(words.text(f"report.{code}"))
-            paper.items(_reason(reason) for reason in chosen)
+            paper.items(reason_text(reason) for reason in chosen)
 
 
-def _reason(reason: type_of_json) -> str:
+def reason_text(reason: type_of_json) -> str:
+    """A reason with what to send or order."""
     return f"{reason.get('message') or ''} {reason.get('ask') or ''}".strip()
 
 
@@ -83,10 +84,11 @@ def _cautions(paper: Paper, answer: type_of_json, words: Words) -> None:
     quiet = [caution for caution in answer.get("cautions") or () if caution.get("severity") not in URGENT]
     if quiet:
         paper.heading(words.text("report.cautions"))
-        paper.items(_caution(caution, words) for caution in quiet)
+        paper.items(caution_text(caution, words) for caution in quiet)
 
 
-def _caution(caution: type_of_json, words: Words) -> str:
+def caution_text(caution: type_of_json, words: Words) -> str:
+    """A caution with its level and whom to ask."""
     consult = caution.get("consult")
     who = consult if isinstance(consult, str) else words.listing(tuple(consult or ()))
     ask = words.text("report.consult", {"who": who}) if consult else ""
@@ -99,7 +101,7 @@ def _not_assessed(paper: Paper, answer: type_of_json, words: Words) -> None:
     if missing:
         paper.heading(words.text("report.not_assessed"))
         for subject in missing:
-            text = _reason({"message": subject.get("why"), "ask": subject.get("ask")})
+            text = reason_text({"message": subject.get("why"), "ask": subject.get("ask")})
             paper.pair(words.word("subject", str(subject.get("subject"))), text)
 
 

@@ -41,10 +41,11 @@ def figures(paper: Paper, answer: type_of_json, words: Words) -> None:
     paper.heading(words.text("report.figures"))
     head = [words.text(f"report.{column}") for column in ("figure", "value", "meaning", "class")]
     layered = len({tuple(finding.get("depth_in") or ()) for finding in findings}) > 1
-    paper.table(head, (_figure(finding, layered, words) for finding in findings), (22, 14, 20))
+    paper.table(head, (figure_row(finding, layered, words) for finding in findings), (22, 14, 20))
 
 
-def _figure(finding: type_of_json, layered: bool, words: Words) -> tuple[str, str, str, str]:
+def figure_row(finding: type_of_json, layered: bool, words: Words) -> tuple[str, str, str, str]:
+    """One result: its name, its value, what it means, the limits of its class or why it has none."""
     value = f"{finding.get('qualifier') or ''} {_reported(finding, words)}".strip()
     if finding.get("status") != "rated" or not finding.get("rating"):
         status = "" if used_elsewhere(finding) else words.word("status", str(finding.get("status")))
