@@ -7,7 +7,7 @@ Members that differ from run to run are written as they came once and left out w
 import shutil
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -21,8 +21,9 @@ from service.api.replies import OFFICE as OFFICE_OF
 from service.app import create_app, make_office
 from service.catalog.catalog import Catalog
 from service.commands.serve import prepare
-from service.desk import access_keys, organizations
+from service.desk import access_keys, organizations, switching
 from service.desk.access_keys import COMMAND_LINE, Wish
+from service.desk.callers import OPEN_CALLER
 from service.desk.office import Office
 from service.settings import Settings
 from service.store.store import Store
@@ -31,6 +32,7 @@ FOLDER = Path(__file__).resolve().parents[2] / "openapi" / "examples"
 SHOWN = 2
 MOMENT = datetime(2026, 4, 20, 9, 30, tzinfo=UTC)
 VOLATILE = frozenset(("id", "sha256", "next", "key", "prefix", "created_by", "replaces", "object_id", "hash"))
+VOLATILE |= frozenset(("interpretation", "issued"))
 ADDRESS = "/v1/interpretations"
 
 
@@ -45,7 +47,18 @@ ROW_CHECK = {
 """What the example of a check against print sends."""
 OFFICE = {"id": "juniper-county", "kind": "county_office", "name": "Juniper County (invented)"}
 NEW_KEY = {"organization": "juniper-county", "label": "front desk", "roles": ["agent"]}
+DRILL = {"reason": "A drill."}
 BODIES = {
+    **dict.fromkeys(("pauseReleaseClass", "resumeReleaseClass", "shadowReleaseClass", "wishRelease"), DRILL),
+    "setRereading": {"share_pct": 10, "reason": "A new crop in this county."},
+    "decideReview": {
+        "decision": "edit",
+        "reason": "The lawn is in deep shade.",
+        "edits": [
+            {"subject": "N", "rate": {"value": 2, "unit": "lb/1000 ft2"}, "reason": "It grows slowly in deep shade."}
+        ],
+        "notes": [{"phrase": "water_deep_seldom"}],
+    },
     "recordRowCheck": ROW_CHECK,
     "createOrganization": OFFICE,
     "createKey": NEW_KEY,
@@ -57,7 +70,7 @@ class Example(NamedTuple):
     """One operation: the name of its files, its operation id, method and address.
 
     ``keeps`` names the id of the answer, for ``{…}`` in later addresses; ``keyed`` is asked with an administrator's key
-    of the programme, after which nothing is open any more.
+    of the programme, after which nothing is open any more. ``before`` makes what the example is about and names it.
     """
 
     name: str
@@ -66,11 +79,53 @@ class Example(NamedTuple):
     address: str
     keeps: str = ""
     keyed: bool = False
+    before: Callable[[Flask], dict[str, str]] | None = None
 
 
 def _keyed(name: str, operation: str, method: str, address: str, keeps: str = "") -> Example:
     return Example(name, operation, method, f"/v1/{address}", keeps, keyed=True)
 
+
+def held(app: Flask) -> dict[str, str]:
+    """A report that the stopped class holds, and its case."""
+    body = (FOLDER / "interpretations.request.json").read_bytes().replace(b"26-00101", b"26-00102")
+    made = app.test_client().post(ADDRESS, data=body, content_type="application/json").json
+    with app.extensions[OFFICE_OF].records.reading() as reading:
+        return {"case": reading.reviews.of(made["id"]).id}
+
+
+def wished(app: Flask) -> dict[str, str]:
+    """A wish of somebody else's."""
+    office, other = app.extensions[OFFICE_OF], OPEN_CALLER._replace(actor="another-reader")
+    switching.switch(other, office, "stone_fruit.local", "shadow", "A trial.")
+    return {"wish": switching.wish(other, office, "stone_fruit.local", "500 cases agreed.").id}
+
+
+CLASSES, TURF, DESK = "/v1/release-classes", "/v1/release-classes/cool_season_turf.local", "/v1/reviews"
+OF_THE_DESK = (
+    Example("release-class-paused", "pauseReleaseClass", "POST", f"{TURF}/pause"),
+    Example("reviews", "listReviews", "GET", f"{DESK}?limit=2", before=held),
+    Example("review", "readReview", "GET", f"{DESK}/{{case}}"),
+    Example("review-claimed", "claimReview", "POST", f"{DESK}/{{case}}/claim"),
+    Example("review-unclaimed", "unclaimReview", "DELETE", f"{DESK}/{{case}}/claim"),
+    Example("review-decided", "decideReview", "POST", f"{DESK}/{{case}}/decision"),
+    Example("phrases", "listPhrases", "GET", f"{DESK}/phrases"),
+    Example("overrides", "listOverrides", "GET", f"{DESK}/overrides"),
+    Example("release-class-resumed", "resumeReleaseClass", "POST", f"{TURF}/resume"),
+    Example("release-class-reread", "setRereading", "POST", f"{TURF}/reread"),
+    Example("release-class-shadow", "shadowReleaseClass", "POST", f"{TURF}/shadow"),
+    Example("release-class-wish", "wishRelease", "POST", f"{TURF}/wishes"),
+    Example("release-class", "readReleaseClass", "GET", TURF),
+    Example(
+        "release-class-approved",
+        "approveRelease",
+        "POST",
+        f"{CLASSES}/stone_fruit.local/wishes/{{wish}}/approve",
+        before=wished,
+    ),
+    Example("release-classes", "listReleaseClasses", "GET", CLASSES),
+)
+"""In open local mode somebody at the machine is reviewer too."""
 
 EXAMPLES = (
     Example("trail-export", "exportTrail", "GET", "/v1/trail.ndjson"),  # of a chain that nothing was written to yet
@@ -107,6 +162,7 @@ EXAMPLES = (
     Example("contract", "contract", "GET", "/v1/openapi.json"),
     Example("problem", "explainProblem", "GET", "/problems/invalid-request"),
     *(Example(f"calculation-{name}", f"calculate_{name}", "POST", f"/v1/calculations/{name}") for name in CALCULATIONS),
+    *OF_THE_DESK,
     _keyed("organization-new", "createOrganization", "POST", "organizations"),
     _keyed("organizations", "listOrganizations", "GET", "organizations"),
     _keyed("organization", "readOrganization", "GET", "organizations/juniper-county"),
@@ -144,6 +200,7 @@ def asked(app: Flask) -> Iterator[tuple[Example, dict[str, Any]]]:
     for example in EXAMPLES:
         if example.keyed:
             shown = shown or first_key(app)
+        kept |= example.before(app) if example.before else {}
         headers = {"Authorization": f"Bearer {shown}"} if example.keyed else {}
         body = request_file(example).read_bytes() if example.method == "POST" else None
         address = example.address.format(**kept)
