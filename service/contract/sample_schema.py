@@ -65,12 +65,10 @@ class ClientForm(Shape):
 class BroughtSchema(SampleSchema):
     """The bag of soil as the client describes it; what only the laboratory can say is not asked here."""
 
-    laboratory = None  # type: ignore[assignment]
-    lab_number = None  # type: ignore[assignment]
-    revision = None  # type: ignore[assignment]
-    label = None  # type: ignore[assignment]
-    received_on = None  # type: ignore[assignment]
-    place = None  # type: ignore[assignment]
+    class Meta(Shape.Meta):
+        """What is left out."""
+
+        exclude = ("laboratory", "lab_number", "revision", "label", "received_on", "place")
 
 
 class SampleForm(Shape):

@@ -10,6 +10,7 @@ from service.agronomy.tables import Library, SamplingRow, WordRow
 from service.agronomy.units import Units
 from service.contract.problem import FieldError, invalid
 from service.desk.office import Office
+from service.render.words import Words
 
 TABLE, ADVICE = "sampling-plans", "sampling-advice"
 ERROR_PCT, CONFIDENCE_PCT = 25.0, 95.0
@@ -33,13 +34,18 @@ class Wish(NamedTuple):
 def plan(office: Office, wish: Wish) -> dict[str, Any]:
     """The plan of one use. Raises ProblemError 422 for an area without its unit, or in a unit that is none of area."""
     library = office.library(office.now().date())
+    return plan_of(library, office.words(library, wish.language), wish)
+
+
+def plan_of(library: Library, words: Words, wish: Wish) -> dict[str, Any]:
+    """The same by tables and words."""
     rows = [row for row in library.rows(TABLE, SamplingRow) if row.use == wish.use]
     main = next(row for row in rows if row.main)
     advice = {name: _advice(library, kind, wish) for name, kind in LISTS.items()}
     cited = {name for row in rows for name in row.sources} & library.sources.keys()
     return {
         "use": wish.use,
-        "name": office.words(library, wish.language).word("sampling_use", wish.use),
+        "name": words.word("sampling_use", wish.use),
         "language": wish.language,
         "edition": library.editions[TABLE].edition,
         "plan": _guide(main),

@@ -11,6 +11,7 @@ from service.agronomy.tables import Library
 from service.catalog.catalog import Catalog
 from service.pages import library as library_pages
 from service.pages import materials as materials_page
+from service.pages import sampling
 from service.pages.agronomy import matrix
 from service.pages.contract_view import Group, Shape, operations, shapes
 from service.render.words import Words
@@ -110,6 +111,7 @@ def blueprint(
     )
     library_pages.register(pages, library_site)
     materials_page.register(pages, library_site)
+    sampling.register(pages, library_site)
 
     @pages.after_request
     def harden(response: Response) -> Response:

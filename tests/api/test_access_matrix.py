@@ -151,6 +151,7 @@ ROWS: dict[str, Row] = {
     "GET /library/tables": LIBRARY,
     "GET /library/unchecked": LIBRARY,
     "GET /library/tables/<table>": LIBRARY._replace(values={"table": "classes"}),
+    "GET /sampling-plan": LIBRARY,
     "GET /words/<language>.json": LIBRARY._replace(values={"language": "en"}),
     "GET /r/<token>": Row("open_link", 404, values={"token": UNKNOWN}),
     "GET /healthz": ABOUT,
