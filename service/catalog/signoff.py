@@ -5,9 +5,10 @@
 
 import csv
 import fcntl
+import json
 import os
 from collections.abc import Iterable, Mapping
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import NamedTuple
 
@@ -16,8 +17,12 @@ from service.agronomy.tables import ROW_KINDS
 from service.catalog.catalog import CHECKS, Catalog, Table
 from service.catalog.errors import CatalogError, Fault
 from service.catalog.read import TEXT, columns_of, digest, read_rows
+from service.settings import PACKED
 
 COLUMNS = ("line", "row", "by", "on", "copy", "column", "corrected_to", "note")
+SIGNED = ".signed.toml"
+ALONE = timedelta(days=2)
+"""Checks bear a day and no hour: on the second day after, 24 hours have passed for certain."""
 UNPRINTED = {"practice", "computed"}
 
 
@@ -56,8 +61,13 @@ def record(table: Table, catalog: Catalog, check: Check, corrections: Mapping[st
     """Keep what somebody found in print about one row of the newest edition.
 
     Raises:
-        CheckError: no such row or column, a cell that cannot be read, or a row without a printed source.
+        CheckError: no such row or column, a cell that cannot be read, a row without a printed source, or tables of an
+            installed copy, which the next installation would put back.
     """
+    if table.folder.is_relative_to(PACKED):
+        raise CheckError(
+            f"{table.folder} belongs to the installed program; copy the tables and name them with --folder"
+        )
     header, rows = _raw(table.folder / f"{table.newest}.csv")
     if check.line not in rows:
         raise CheckError(f"{table.id} {table.newest} has no row on line {check.line}; rows begin on line 2")
@@ -81,11 +91,16 @@ def record(table: Table, catalog: Catalog, check: Check, corrections: Mapping[st
     return found
 
 
-def sign(table: Table, edition: date) -> Path:
+def sign(table: Table, edition: date, by: str, on: date) -> Path:
     """The newest edition with its checks worked in, as a new one: confirmed rows are marked read.
 
+    Args:
+        by: who signs: somebody else than whoever checked a row, or the same person once a day has passed.
+        on: the day of signing; it is written down beside the edition with the name.
+
     Raises:
-        CheckError: nothing was checked, the day is not later, or a row changed since it was checked.
+        CheckError: nothing was checked, the day is not later, a row changed since it was checked, or the signer's own
+            check is too fresh.
         CatalogError: the corrected rows cannot be read.
     """
     before = table.folder / f"{table.newest}.csv"
@@ -95,6 +110,7 @@ def sign(table: Table, edition: date) -> Path:
         raise CheckError(f"nothing new was checked in {table.id} {table.newest}")
     if edition.isoformat() <= table.newest[:10]:
         raise CheckError(f"the new edition must be later than {table.newest}")
+    alone = _mind_own(checks, by, on)
     originals = {line: _fingerprint(cells) for line, cells in rows.items()}
     for check in checks:
         if originals.get(check.line) != check.row:
@@ -107,7 +123,24 @@ def sign(table: Table, edition: date) -> Path:
     _refuse_unreadable(path, table)
     carried = [check._replace(row=_fingerprint(rows[check.line]), column="", corrected_to="") for check in checks]
     _write(table.folder / f"{edition.isoformat()}{CHECKS}", list(dict.fromkeys(carried)))
+    _write_signature(path, by, on, alone)
     return path
+
+
+def _mind_own(checks: Iterable[Check], by: str, on: date) -> bool:
+    """Whether somebody signs what they checked themselves. Raises CheckError before a whole day lies between."""
+    own = [check for check in checks if check.by.strip().casefold() == by.strip().casefold()]
+    fresh = [check for check in own if on - date.fromisoformat(check.on) < ALONE]
+    if fresh:
+        first = date.fromisoformat(max(check.on for check in fresh)) + ALONE
+        raise CheckError(f"{by} checked line {fresh[0].line}; somebody else has to sign, or {by} from {first} on")
+    return bool(own)
+
+
+def _write_signature(path: Path, by: str, on: date, alone: bool) -> None:
+    """Who signed an edition, when, and whether it was somebody who had checked rows of it."""
+    text = f"by = {json.dumps(by, ensure_ascii=False)}\non = {on.isoformat()}\nalone = {str(alone).lower()}\n"
+    path.with_suffix(SIGNED).write_text(text, "utf-8")
 
 
 def _raw(path: Path) -> tuple[list[str], dict[int, dict[str, str]]]:

@@ -68,6 +68,7 @@ def _verify(actions: Any) -> None:
     record.set_defaults(run=_later("crops_verify:note"))
     sign = steps.add_parser("sign", help="make a new edition of the checks: confirmed rows are marked read")
     sign.add_argument("table", metavar="TABLE")
+    sign.add_argument("--by", required=True, help="who signs: not who checked, or the same person two days later")
     sign.add_argument("--edition", type=day, default=date.today(), help="day in force from (default: today)")
     _folder(sign)
     sign.set_defaults(run=_later("crops_verify:release"))

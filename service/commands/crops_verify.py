@@ -6,9 +6,9 @@ import sys
 from datetime import date
 from pathlib import Path
 
-from service.catalog.catalog import Catalog, Table
+from service.catalog.catalog import CHECKS, Catalog, Table
 from service.catalog.comparison import Comparison, compare_editions
-from service.catalog.effects import named
+from service.catalog.effects import figures, named
 from service.catalog.signoff import Check, CheckError, read_checks, record, sign
 from service.catalog.worklist import Item, worklist
 from service.commands.crops_folders import read_with
@@ -17,7 +17,20 @@ from service.render.labels import labels
 from service.render.words import Words
 
 CHANGES = "CHANGES.md"
-COLUMNS = ("weight", "crops", "rides on it", "table", "edition", "line", "mark", "row", "sources", "place", "note")
+COLUMNS = (
+    "weight",
+    "crops",
+    "rides on it",
+    "table",
+    "edition",
+    "line",
+    "mark",
+    "row",
+    "figures",
+    "sources",
+    "place",
+    "note",
+)
 
 
 def show(arguments: argparse.Namespace) -> int:
@@ -36,13 +49,14 @@ def show(arguments: argparse.Namespace) -> int:
         row = item.row
         print(f"{row.table.id}/{row.table.edition} line {row.line}: {named(row)}")
         cited = f"{', '.join(row.sources)}{f', {row.place}' if row.place else ''}"
+        print(f"    {figures(row)}")
         print(f"    {row.verification}; {item.rides}; used for {item.crops} crops; {cited}")
     return 0
 
 
 def _cells(item: Item) -> tuple[object, ...]:
     row = item.row
-    ends = (row.table.id, row.table.edition, row.line, row.verification, named(row))
+    ends = (row.table.id, row.table.edition, row.line, row.verification, named(row), figures(row))
     return (item.weight, item.crops, item.rides, *ends, "|".join(row.sources), row.place, row.note)
 
 
@@ -63,7 +77,9 @@ def note(arguments: argparse.Namespace) -> int:
     except CheckError as problem:
         return _refuse(problem)
     said = ", ".join(f"{line.column} corrected to {line.corrected_to}" for line in found if line.column)
+    table = catalog.tables[arguments.table]
     print(f"{arguments.table} line {arguments.line}: {said or 'as printed'}; checked by {arguments.by}")
+    print(f"    written to {table.folder / f'{table.newest}{CHECKS}'}")
     return 0
 
 
@@ -74,12 +90,12 @@ def release(arguments: argparse.Namespace) -> int:
     try:
         table = _table(catalog, arguments.table)
         checks = read_checks(table.folder, table.newest)
-        path = sign(table, arguments.edition)
+        path = sign(table, arguments.edition, arguments.by, date.today())
     except CheckError as problem:
         return _refuse(problem)
     catalog = read_with(folders)
     comparison = compare_editions(catalog, table.id, table.newest, arguments.edition.isoformat())
-    text = _entry(catalog, table, comparison, checks)
+    text = _entry(catalog, table, comparison, checks, arguments.by)
     _add_entry(table.folder.parents[1] / CHANGES, text)
     print(f"{path} is made; nothing is released before saltbush crops freeze\n\n{text}")
     return 0
@@ -103,7 +119,7 @@ def _correction(text: str) -> tuple[str, str]:
     return column.strip(), value.strip()
 
 
-def _entry(catalog: Catalog, table: Table, comparison: Comparison, checks: list[Check]) -> str:
+def _entry(catalog: Catalog, table: Table, comparison: Comparison, checks: list[Check], by: str) -> str:
     """What the new edition is, for CHANGES.md: who read what, what was corrected, whose answers change."""
     words = Words("en", Catalogue(), catalog.library(date.max).index(labels)["en"])
     signed = dict.fromkeys((check.by, check.copy, check.on) for check in checks)
@@ -116,6 +132,8 @@ def _entry(catalog: Catalog, table: Table, comparison: Comparison, checks: list[
         for check in checks
         if check.column
     ]
+    alone = ", alone a day after the own check" if by in {check.by for check in checks} else ""
+    lines.append(f"- Signed by {by}{alone}.")
     lines += [f"- {words.say(effect.sentence)}." for effect in comparison.effects]
     return "\n".join(lines) + "\n"
 

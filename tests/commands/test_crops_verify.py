@@ -2,8 +2,9 @@
 
 import csv
 import shutil
+import tomllib
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from service.commands import main
 ROOT = Path(__file__).resolve().parents[2]
 FIRST, LATER = "2025-01-01", "2027-01-01"
 TABLE = "ratings-colorado"
+SIGNER = ["--by", "B. Second"]
 READER = ["--by", "A. Reader", "--on", "2026-11-02", "--copy", "county library, printing of 2014"]
 
 
@@ -72,7 +74,9 @@ def test_checks_make_a_signed_edition(
     listed = [item.row.line for item in worklist(load_catalog([folder])) if item.row.table.id == TABLE]
     assert not {int(low), int(medium), int(high)} & set(listed)
 
-    assert verify("sign", TABLE, "--edition", LATER) == 0
+    assert verify("sign", TABLE, "--edition", LATER, *SIGNER) == 0
+    signed = tomllib.loads((folder / "_shared" / TABLE / f"{LATER}.signed.toml").read_text("utf-8"))
+    assert (signed["by"], signed["alone"]) == ("B. Second", False)
     catalog = load_catalog([folder])
     rows = {row.line: row for row in catalog.tables[TABLE].editions[LATER][1]}
     old = {row.line: row for row in catalog.tables[TABLE].editions[FIRST][1]}
@@ -86,13 +90,32 @@ def test_checks_make_a_signed_edition(
     written = (folder / "CHANGES.md").read_text("utf-8")
     entry = written[written.index(f"## {LATER}") : written.index("## 2025-01-01")]
     assert "3 rows checked by A. Reader on 2026-11-02 in county library, printing of 2014." in entry
+    assert "Signed by B. Second." in entry
     assert f"Line {medium}: upper corrected to 16. a slip of memory" in entry
     assert "15–16 ppm (Colorado): was high, now medium." in entry
     assert catalog.library(date(2026, 12, 31)).editions[TABLE].edition == FIRST
     assert catalog.library(date(2027, 1, 1)).editions[TABLE].edition == LATER
     capsys.readouterr()
-    assert verify("sign", TABLE, "--edition", "2028-01-01") == 1
+    assert verify("sign", TABLE, "--edition", "2028-01-01", *SIGNER) == 1
     assert "nothing new was checked" in capsys.readouterr().err
+
+
+def test_nobody_signs_the_own_check_within_a_day(
+    folder: Path, verify: Callable[..., int], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Dual control, as for the release of a class (OWASP API6:2023: no approval of one's own work)."""
+    low = line_of(folder, "colorado,field,P,olsen,mg/kg,low")
+    copy = ["--copy", "county library, printing of 2014"]
+    yesterday, before = ((date.today() - timedelta(days=days)).isoformat() for days in (1, 2))
+    assert verify("record", TABLE, low, "--by", "A. Reader", "--on", yesterday, *copy) == 0
+    assert verify("sign", TABLE, "--edition", LATER, "--by", "a. reader ") == 1
+    assert "somebody else has to sign" in capsys.readouterr().err
+    checks = folder / "_shared" / TABLE / f"{FIRST}.checks.csv"
+    checks.write_text(checks.read_text("utf-8").replace(yesterday, before), "utf-8")
+    assert verify("sign", TABLE, "--edition", LATER, "--by", "A. Reader") == 0
+    assert "Signed by A. Reader, alone a day after the own check." in (folder / "CHANGES.md").read_text("utf-8")
+    signed = tomllib.loads((folder / "_shared" / TABLE / f"{LATER}.signed.toml").read_text("utf-8"))
+    assert signed["alone"] is True
 
 
 @pytest.mark.parametrize(
@@ -106,7 +129,7 @@ def test_checks_make_a_signed_edition(
         (("record", TABLE, "2", *READER, "--correct", "verification=read"), "no column to correct"),
         (("record", TABLE, "2", *READER, "--correct", "sources=made-up"), "'made-up' is no source"),
         (("record", "words", "2", *READER), "names no printed work"),
-        (("sign", TABLE, "--edition", LATER), "nothing new was checked"),
+        (("sign", TABLE, "--edition", LATER, *SIGNER), "nothing new was checked"),
     ],
 )
 def test_what_cannot_be_recorded_says_why(
@@ -126,18 +149,18 @@ def test_a_row_that_changed_since_it_was_checked_is_not_signed(
     lines = path.read_text("utf-8").splitlines(keepends=True)
     path.write_text("".join([lines[0], lines[2], lines[1], *lines[3:]]), "utf-8")
     capsys.readouterr()
-    assert verify("sign", TABLE, "--edition", LATER) == 1
+    assert verify("sign", TABLE, "--edition", LATER, *SIGNER) == 1
     assert "line 2 is not the row that A. Reader checked on 2026-11-02" in capsys.readouterr().err
 
 
 def test_a_correction_that_breaks_the_row_makes_no_edition(folder: Path, verify: Callable[..., int]) -> None:
     """A required cell cannot be corrected to blank."""
     assert verify("record", TABLE, "2", *READER, "--correct", "calibration=") == 0
-    assert verify("sign", TABLE, "--edition", LATER) == 1
+    assert verify("sign", TABLE, "--edition", LATER, *SIGNER) == 1
     assert not (folder / "_shared" / TABLE / f"{LATER}.csv").exists()
 
 
 def test_an_earlier_day_is_refused(verify: Callable[..., int], capsys: pytest.CaptureFixture[str]) -> None:
     assert verify("record", TABLE, "2", *READER) == 0
-    assert verify("sign", TABLE, "--edition", "2024-01-01") == 1
+    assert verify("sign", TABLE, "--edition", "2024-01-01", *SIGNER) == 1
     assert f"must be later than {FIRST}" in capsys.readouterr().err
