@@ -109,7 +109,7 @@ def client(_: dict[str, Any], id: str) -> Response:  # noqa: A002
     """Who brought a sample, for the office that took it in: the only address that shows it."""
     found = desk.client(caller(), office(), id)
     shown = {name: getattr(found, name) for name in ("name", "contact", "language", "erased_at")}
-    response = tagged(encoded({"sample": id, **shown}))
+    response = tagged(encoded({"id": id, **shown}))
     response.headers["Cache-Control"] = "no-store"
     return response
 

@@ -195,7 +195,7 @@ class SampleAnswerSchema(Answered):
 class SampleClientSchema(Answered):
     """Who brought a sample; null once erased."""
 
-    sample = string()
+    id = string(description="Of the sample.")
     name = string(null=True)
     contact = string(null=True)
     language = string(null=True)

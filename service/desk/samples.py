@@ -163,19 +163,6 @@ def office_name(office: Office, sample: Sample) -> str:
     return found.name if found else sample.organization
 
 
-def asked(office: Office, id: str | None) -> Mapping[str, Any]:  # noqa: A002
-    """What the form of a report's sample asked and saw, for whoever reads the draft; nothing of the client."""
-    if id is None:
-        return {}
-    with office.records.reading() as reading:
-        sample = reading.samples.find(id)
-    if sample is None:
-        return {}
-    form = orjson.loads(sample.document)
-    symptoms = (form.get("site") or {}).get("symptoms") or []
-    return {"question": form.get("question"), "symptoms": symptoms, "use": form.get("use"), "label": sample.label}
-
-
 def _read(body: bytes) -> Any:
     document = read_json(body)
     refuse_hidden(document, body)

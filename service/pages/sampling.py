@@ -6,8 +6,8 @@ from service.contract.sample_schema import USES
 from service.desk.sampling_plans import Wish, plan_of
 from service.pages.library import Site
 
-DEEPEST_IN = 36
-"""The deepest core that the sketch draws to scale."""
+DEEPEST_IN, TALLEST = 14, 112
+"""The deepest core that the sketch draws to scale, and its height there."""
 
 
 def register(pages: Blueprint, site: Site) -> None:
@@ -21,5 +21,5 @@ def register(pages: Blueprint, site: Site) -> None:
             abort(404)
         words = site.words()
         found = plan_of(site.library(), words, Wish(use, words.language))
-        deep = 100 * min(found["plan"]["depth"]["to"], DEEPEST_IN) / DEEPEST_IN
+        deep = TALLEST * min(found["plan"]["depth"]["to"], DEEPEST_IN) / DEEPEST_IN
         return site.page("sampling_plan.html", plan=found, uses=USES, deep=round(deep, 1))

@@ -31,9 +31,12 @@ from service.store.store import Store
 FOLDER = Path(__file__).resolve().parents[2] / "openapi" / "examples"
 SHOWN = 2
 MOMENT = datetime(2026, 4, 20, 9, 30, tzinfo=UTC)
-VOLATILE = frozenset(("id", "sha256", "next", "key", "prefix", "created_by", "replaces", "object_id", "hash"))
+VOLATILE = frozenset(("id", "sha256", "next", "key", "prefix", "created_by", "replaces", "object_id", "hash", "label"))
 VOLATILE |= frozenset(("interpretation", "issued"))
 ADDRESS = "/v1/interpretations"
+SENDING, CHANGING = ("POST", "PATCH", "PUT"), ("PATCH", "PUT")
+DRAWN, HEAD = ("printLabel", "drawLabel"), 32
+"""Drawings of a code that is drawn by lot: only their beginning is an example."""
 
 
 ENGINE = "saltbush 0.1.0+000000000000"
@@ -59,6 +62,20 @@ BODIES = {
         ],
         "notes": [{"phrase": "water_deep_seldom"}],
     },
+    "takeSample": {
+        "client": {"name": "Ada Example", "contact": "ada@garden.example", "language": "es"},
+        "consent": True,
+        "use": "lawn",
+        "place": {"id": "front-lawn"},
+        "target": {"crop": "tall-fescue-lawn", "area": {"value": 3200, "unit": "ft2"}},
+        "site": {"region": "US-XX", "symptoms": ["yellowing_new_leaves"]},
+        "sample": {"taken_on": "2026-04-18", "depth": {"top": 0, "bottom": 3, "unit": "in"}, "cores": 12},
+        "tests": ["routine"],
+        "question": "Why does it turn yellow?",
+    },
+    "changeSample": {"sample": {"taken_on": "2026-04-18", "cores": 15}, "question": None},
+    "moveSample": {"status": "received"},
+    "setFees": {"tests": {"routine": 2800, "salinity": 1200}, "unpaid_to_laboratory": False},
     "recordRowCheck": ROW_CHECK,
     "createOrganization": OFFICE,
     "createKey": NEW_KEY,
@@ -101,6 +118,17 @@ def wished(app: Flask) -> dict[str, str]:
     return {"wish": switching.wish(other, office, "stone_fruit.local", "500 cases agreed.").id}
 
 
+COUNTER = (
+    Example("sample-new", "takeSample", "POST", "/v1/samples", keeps="sample"),
+    Example("samples", "listSamples", "GET", "/v1/samples?status=expected"),
+    Example("sample", "readSample", "GET", "/v1/samples/{sample}"),
+    Example("sample-client", "readSampleClient", "GET", "/v1/samples/{sample}/client"),
+    Example("sample-changed", "changeSample", "PATCH", "/v1/samples/{sample}"),
+    Example("sample-moved", "moveSample", "POST", "/v1/samples/{sample}/status"),
+    Example("sample-label", "printLabel", "GET", "/v1/samples/{sample}/label"),
+    Example("sample-label-drawn", "drawLabel", "GET", "/v1/samples/{sample}/label.svg?language=en"),
+    Example("sampling-plan", "readSamplingPlan", "GET", "/v1/sampling-plans?use=field&area=100&unit=acre&cv=50"),
+)
 CLASSES, TURF, DESK = "/v1/release-classes", "/v1/release-classes/cool_season_turf.local", "/v1/reviews"
 OF_THE_DESK = (
     Example("release-class-paused", "pauseReleaseClass", "POST", f"{TURF}/pause"),
@@ -163,9 +191,12 @@ EXAMPLES = (
     Example("problem", "explainProblem", "GET", "/problems/invalid-request"),
     *(Example(f"calculation-{name}", f"calculate_{name}", "POST", f"/v1/calculations/{name}") for name in CALCULATIONS),
     *OF_THE_DESK,
+    *COUNTER,
     _keyed("organization-new", "createOrganization", "POST", "organizations"),
     _keyed("organizations", "listOrganizations", "GET", "organizations"),
     _keyed("organization", "readOrganization", "GET", "organizations/juniper-county"),
+    _keyed("fees-set", "setFees", "PUT", "organizations/juniper-county/fees"),
+    _keyed("fees", "readFees", "GET", "organizations/juniper-county/fees"),
     _keyed("key-new", "createKey", "POST", "keys", keeps="key"),
     _keyed("keys", "listKeys", "GET", "keys?limit=1"),
     _keyed("key", "readKey", "GET", "keys/{key}"),
@@ -201,8 +232,9 @@ def asked(app: Flask) -> Iterator[tuple[Example, dict[str, Any]]]:
         if example.keyed:
             shown = shown or first_key(app)
         kept |= example.before(app) if example.before else {}
-        headers = {"Authorization": f"Bearer {shown}"} if example.keyed else {}
-        body = request_file(example).read_bytes() if example.method == "POST" else None
+        headers = {"If-Match": "*"} if example.method in CHANGING else {}
+        headers |= {"Authorization": f"Bearer {shown}"} if example.keyed else {}
+        body = request_file(example).read_bytes() if example.method in SENDING else None
         address = example.address.format(**kept)
         answer = client.open(
             address, method=example.method, data=body, content_type="application/json", headers=headers
@@ -210,6 +242,7 @@ def asked(app: Flask) -> Iterator[tuple[Example, dict[str, Any]]]:
         if example.keeps:
             kept[example.keeps] = answer.json["id"]
         plain = answer.text.replace(kept["id"], "{id}") if kept else answer.text  # an id differs from run to run
+        plain = plain[:HEAD] if example.operation in DRAWN else plain
         yield example, {"status": answer.status_code, "body": shortened(answer.json) if answer.is_json else plain}
 
 
@@ -239,7 +272,7 @@ def comparable(tree: Any) -> Any:
 
 def declared(example: Example) -> Any:
     """The request of an example: a body, the examples that a calculation's inputs declare, or method and address."""
-    if example.method != "POST":
+    if example.method not in SENDING:
         return {"method": example.method, "address": example.address}
     name = example.address.rpartition("/")[2]
     if example.operation in BODIES or name not in CALCULATIONS:
