@@ -25,6 +25,7 @@ from service.api.statistics import statistics
 from service.api.trail import trail
 from service.catalog.catalog import Catalog, load_catalog
 from service.contract.answer import encoded
+from service.desk.admission import keyed
 from service.desk.editions import hold_editions
 from service.desk.engine import engine_id
 from service.desk.links import opened
@@ -93,11 +94,14 @@ def create_app(settings: Settings | None = None, office: Office | None = None) -
     for part in (*desk, library, sampling_plans, calculations, meta):
         api.register_blueprint(part)
     spec = app.extensions[CONTRACT] = contract(api)
-    pages = blueprint(lambda name: office.words(today, name), lambda: spec, lambda: today, lambda: office.catalog)
-    app.register_blueprint(pages)
-    app.register_blueprint(
-        client.blueprint(
-            client.Access(lambda token, name: opened(office, token, name), lambda name: office.words(today, name))
-        )
+    pages = blueprint(
+        lambda name: office.words(today, name),
+        lambda: spec,
+        lambda: today,
+        lambda: office.catalog,
+        keyed=lambda: keyed(office),
     )
+    app.register_blueprint(pages)
+    access = client.Access(lambda token, name: opened(office, token, name), lambda name: office.words(today, name))
+    app.register_blueprint(client.blueprint(access))
     return app

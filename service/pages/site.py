@@ -40,6 +40,7 @@ def blueprint(
     library: Callable[[], Library],
     catalog: Callable[[], Catalog],
     languages: Sequence[str] = ("en", "es"),
+    keyed: Callable[[], bool] = lambda: False,
 ) -> Blueprint:
     """The pages, to be registered at the root of the application.
 
@@ -49,6 +50,7 @@ def blueprint(
         library: the tables in force.
         catalog: all editions of all tables.
         languages: the languages that pages are offered in, the default one first.
+        keyed: whether requests need a key; asked for each visit to the home page.
     """
     pages = Blueprint("pages", __name__, template_folder="templates", static_folder="static", static_url_path="/assets")
     cases = _demo_cases()
@@ -56,7 +58,8 @@ def blueprint(
     @pages.get("/")
     def home() -> Response:
         """What the service is, and a sample to try."""
-        return _page("home.html", words, languages, cases=tuple(cases), origin=request.host_url.rstrip("/"))
+        origin = request.host_url.rstrip("/")
+        return _page("home.html", words, languages, cases=tuple(cases), origin=origin, keyed=keyed())
 
     @pages.get("/docs")
     def docs() -> Response:

@@ -6,7 +6,15 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from flask import Flask
 from flask.testing import FlaskClient
+
+from service.agronomy.tables import Library
+from service.catalog.catalog import Catalog
+from service.pages import blueprint
+from service.render.catalogue import Catalogue
+from service.render.labels import labels
+from service.render.words import Words
 
 CONTRACT = json.loads((Path(__file__).resolve().parents[2] / "openapi" / "openapi.json").read_text("utf-8"))
 GROUPS = tuple(f"/docs/{tag['name']}" for tag in CONTRACT["tags"])
@@ -154,3 +162,20 @@ def test_an_unchanged_page_is_not_sent_again(client: FlaskClient) -> None:
 )
 def test_what_is_not_there_is_404(client: FlaskClient, address: str) -> None:
     assert client.get(address).status_code == 404
+
+
+def test_a_field_for_a_key_stands_only_where_one_is_needed(
+    client: FlaskClient, library: Library, catalog: Catalog
+) -> None:
+    """HTML, section autofill: "off" keeps a value out of the browser's store; one without a name is in no form data."""
+    assert "try-key" not in client.get("/").get_data(as_text=True)
+    words = Words("en", Catalogue(), library.index(labels)["en"])
+    app = Flask(__name__, static_folder=None)
+    app.register_blueprint(blueprint(lambda _: words, dict, lambda: library, lambda: catalog, keyed=lambda: True))
+    shown = Page(app.test_client().get("/").get_data(as_text=True)).tags
+    (field,) = (given for _, given in shown if given.get("id") == "try-key")
+    assert field["autocomplete"] == "off"
+    assert not {"name", "value"} & set(field)
+    script = client.get("/assets/try.js", buffered=True).get_data(as_text=True)
+    for store in ("localStorage", "sessionStorage", "indexedDB", "cookie"):
+        assert store not in script

@@ -124,6 +124,12 @@ async function choose(radio) {
   status.textContent = "";
 }
 
+// The key stays in its field: it is kept nowhere else and goes with this one request.
+function authorization() {
+  const key = (find("try-key")?.value ?? "").replace(/[^\x21-\x7e]/g, "");
+  return key ? { Authorization: `Bearer ${key}` } : {};
+}
+
 async function interpret(event) {
   event.preventDefault();
   const button = find("try-run");
@@ -131,7 +137,7 @@ async function interpret(event) {
   status.textContent = words.text("page.try.working");
   const started = performance.now();
   try {
-    const headers = { "Content-Type": "application/json", Accept: "application/json" };
+    const headers = { "Content-Type": "application/json", Accept: "application/json", ...authorization() };
     const response = await fetch("/v1/interpretations?store=false", { method: "POST", headers, body: json.value });
     const text = await response.text();
     const milliseconds = Math.round(performance.now() - started);
