@@ -119,7 +119,7 @@ def _correction(text: str) -> tuple[str, str]:
     return column.strip(), value.strip()
 
 
-def _entry(catalog: Catalog, table: Table, comparison: Comparison, checks: list[Check], by: str) -> str:
+def _entry(catalog: Catalog, table: Table, comparison: Comparison, checks: list[Check], signer: str) -> str:
     """What the new edition is, for CHANGES.md: who read what, what was corrected, whose answers change."""
     words = Words("en", Catalogue(), catalog.library(date.max).index(labels)["en"])
     signed = dict.fromkeys((check.by, check.copy, check.on) for check in checks)
@@ -132,8 +132,8 @@ def _entry(catalog: Catalog, table: Table, comparison: Comparison, checks: list[
         for check in checks
         if check.column
     ]
-    alone = ", alone a day after the own check" if by in {check.by for check in checks} else ""
-    lines.append(f"- Signed by {by}{alone}.")
+    alone = ", alone a day after the own check" if signer in {check.by for check in checks} else ""
+    lines.append(f"- Signed by {signer}{alone}.")
     lines += [f"- {words.say(effect.sentence)}." for effect in comparison.effects]
     return "\n".join(lines) + "\n"
 
