@@ -34,6 +34,7 @@ HOLDERS = {
     "sign_tables": "table_signer",
     "share_links": "agent reviewer",
     "void": "agent reviewer",
+    "recall": "reviewer administrator",
     "read_trail": "administrator",
     "manage_keys": "administrator",
     "manage_organizations": "administrator",
@@ -74,6 +75,11 @@ def link(house: House) -> tuple[str, str]:
     """A report with an address for its client."""
     name = house.posted()
     return name, house.send("own agent", "POST", f"/v1/interpretations/{name}/links", {}).json["id"]
+
+
+def recalled(house: House) -> tuple[str]:
+    body = {"reason": "a test of who may", "crop": "apple"}
+    return (house.send("own reviewer", "POST", "/v1/recalls", body).json["id"],)
 
 
 def case(house: House) -> tuple[str]:
@@ -223,6 +229,14 @@ ROWS: dict[str, Row] = {
     "GET /v1/notices": Row("read_reports"),
     "GET /v1/statistics": Row("statistics"),
     "GET /v1/statistics/counties": Row("statistics"),
+    "POST /v1/recalls": Row("recall", 201, {**WHY, "crop": "apple"}),
+    "GET /v1/recalls": Row("recall"),
+    "GET /v1/recalls/rows": Row("recall", values={"?": "table=classes"}),
+    "GET /v1/recalls/<id>": Row("recall", target=recalled),
+    "GET /v1/recalls/<id>/items": Row("recall", target=recalled),
+    "POST /v1/recalls/<id>/hold": Row("recall", target=recalled),
+    "POST /v1/recalls/<id>/lift": Row("recall", target=recalled),
+    "POST /v1/recalls/<id>/reissue": Row("recall", target=recalled),
     "GET /v1/trail": Row("read_trail"),
     "GET /v1/trail.ndjson": Row("read_trail"),
     "POST /v1/tables/<id>/editions/<edition>/checks": Row("sign_tables", 422, {}, TABLE),

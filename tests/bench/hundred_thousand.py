@@ -28,23 +28,30 @@ from databases import Server, stop, url_of  # noqa: E402
 from desk_cases import LAWN, sent  # noqa: E402
 
 from service.catalog.catalog import load_catalog  # noqa: E402
-from service.desk.callers import OPEN_CALLER  # noqa: E402
+from service.desk import recalls  # noqa: E402
+from service.desk.callers import OPEN_CALLER, Caller  # noqa: E402
 from service.desk.intake import sha256  # noqa: E402
 from service.desk.issue import issue  # noqa: E402
 from service.desk.office import Office  # noqa: E402
+from service.desk.recalls import Criteria  # noqa: E402
+from service.desk.statistics import by_county, by_month  # noqa: E402
 from service.desk.trail import note_issued  # noqa: E402
 from service.desk.usage import words_of  # noqa: E402
 from service.settings import shipped  # noqa: E402
 from service.store.migrate import migrate  # noqa: E402
 from service.store.records import Record, Sight  # noqa: E402
 from service.store.store import Store  # noqa: E402
-from service.store.tables import interpretation as kept  # noqa: E402
 
 CHUNK = 500
 REPEATS = 7
 CROPS = ("tall-fescue-lawn", "tomato", "apple", "onion", "alfalfa")
 OUTCOMES = ("released", "released", "released", "partial", "held")
 FIRST_DAY = date(2021, 1, 1)
+PROGRAMME = Caller("state", "programme", frozenset(("reviewer",)), "bench")
+COUNTY = Caller("county-03", "county_office", frozenset(("reviewer",)), "bench")
+MARCH = ("2021-03-01", "2021-03-31")
+EC = {"analyte": "EC", "low": 0.5}
+"""Met by every report."""
 RARE, COMMON = "rule:rare_for_this_measurement", "crop:tall-fescue-lawn"
 """One report in a thousand, and nearly every report."""
 
@@ -96,6 +103,8 @@ def copy_of(record: Record, number: int) -> Record:
         laboratory_organization=f"bench-{number % 7}",
         place=f"place-{number % 5000}",
         county=f"County {number % 20}",
+        received_at=(FIRST_DAY + timedelta(days=number // 60 - number % 9)).isoformat(),
+        released_by=("rules", "person")[number % 4 == 0] if OUTCOMES[number % 5] != "held" else None,
         case_key=None,
         business_key=sha256(shown.encode()),
         answer=answer,
@@ -118,27 +127,20 @@ def fill(store: Store, record: Record, start: int, end: int) -> float:
     return median(spent)
 
 
-def month_of(store: Store, organization: str | None) -> list[tuple]:
-    """Counts of one month by organization and outcome."""
-    query = (
-        sa.select(kept.c.organization, kept.c.outcome, sa.func.count())
-        .where(kept.c.issued_on >= "2021-03-01", kept.c.issued_on < "2021-04-01")
-        .group_by(kept.c.organization, kept.c.outcome)
-    )
-    if organization:
-        query = query.where(kept.c.organization == organization)
-    with store.reading() as reading:
-        return reading.connection.execute(query).all()
-
-
 def recalled(store: Store, *words: str, **span: str) -> int:
     """How many reports a recall finds."""
     with store.reading() as reading:
         return sum(1 for _ in reading.usage.resting_on(words, **span))
 
 
-def tasks(store: Store) -> dict[str, Callable[[], object]]:
+def called_back(office: Office, criteria: Criteria) -> int:
+    """A whole recall through the desk: found, listed and counted."""
+    return recalls.make(PROGRAMME, office, "a measurement", criteria).recall.found
+
+
+def tasks(office_of_all: Office) -> dict[str, Callable[[], object]]:
     """What people do, each as a function of nothing."""
+    store = office_of_all.records
     office, bench, all_of_them = Sight("county-03"), Sight("bench-3", laboratory=True), Sight("", everything=True)
     march = {"first_day": "2021-03-01", "last_day": "2021-03-31"}
     return {
@@ -154,8 +156,13 @@ def tasks(store: Store) -> dict[str, Callable[[], object]]:
         "recall, a rare rule": lambda: recalled(store, RARE),
         "recall, a rule and a month": lambda: recalled(store, COMMON, **march),
         "recall, every report": lambda: recalled(store, COMMON),
-        "statistics of a month": lambda: month_of(store, None),
-        "statistics of an office's month": lambda: month_of(store, "county-03"),
+        "recall of a value, every report read": lambda: called_back(office_of_all, Criteria({}, value=EC)),
+        "recall of a batch": lambda: called_back(office_of_all, Criteria({}, lab_numbers=("005001", "005008"))),
+        "recall of a table, all listed": lambda: called_back(office_of_all, Criteria({}, table=("classes", None))),
+        "statistics of a month": lambda: by_month(PROGRAMME, office_of_all, *MARCH),
+        "statistics of an office's month": lambda: by_month(COUNTY, office_of_all, *MARCH),
+        "statistics of all years": lambda: by_month(PROGRAMME, office_of_all, "2021-01-01", "2029-12-31"),
+        "statistics by county": lambda: by_county(office_of_all, 2021),
         "which editions are in use": store.laid_out,
     }
 
@@ -180,15 +187,15 @@ def size(store: Store, table: str) -> int:
         return int(reading.connection.execute(query).scalar() or 0)
 
 
-def measured(store: Store, record: Record, start: int, end: int) -> dict[str, float]:
+def measured(office: Office, record: Record, start: int, end: int) -> dict[str, float]:
     """Fill up to ``end`` and time everything."""
-    began = time.perf_counter()
+    store, began = office.records, time.perf_counter()
     words = fill(store, record, start, end)
     each = (time.perf_counter() - began) / (end - start)
     print(f"{end} reports: {each * 1000:.2f} ms to keep each, of that {words * 1000:.3f} ms for its words", flush=True)
     with store.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
         connection.exec_driver_sql("ANALYZE")
-    return {name: timed(task) for name, task in tasks(store).items()}
+    return {name: timed(task) for name, task in tasks(office).items()}
 
 
 def main() -> int:
@@ -199,9 +206,10 @@ def main() -> int:
     given = parser.parse_args()
     with database(given.postgresql) as url:
         store = Store(url)
-        record = first_record(Office(load_catalog([ROOT / "crops"]), "engine", store))
-        few = measured(store, record, 0, given.reports // 10)
-        many = measured(store, record, given.reports // 10, given.reports)
+        office = Office(load_catalog([ROOT / "crops"]), "engine", store)
+        record = first_record(office)
+        few = measured(office, record, 0, given.reports // 10)
+        many = measured(office, record, given.reports // 10, given.reports)
         print(f"{'':34}{given.reports // 10:>10}{given.reports:>10}  (ms)")
         for name, before in few.items():
             print(f"{name:34}{before:10.2f}{many[name]:10.2f}")
