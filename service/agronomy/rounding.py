@@ -5,7 +5,7 @@ and never up beyond the cap that they keep.
 """
 
 from collections.abc import Iterable, Mapping
-from math import floor
+from math import floor, inf
 from typing import NamedTuple
 
 from service.agronomy.reference import reference_of
@@ -22,6 +22,10 @@ FACTORS: Mapping[str, str] = {
 }
 MACRO = frozenset(("N", "P2O5", "K2O"))
 """Nutrients given by the pound; the others are given by the ounce and keep three figures."""
+NO_MORE = 1 + 1e-5
+"""What passes a cap by less keeps it: the last digits of a solver and of binary fractions."""
+FINE = 0.015
+"""Share of an amount that may be lost to keep a cap before it is named more finely."""
 HAIR = 1e-6
 """Half a millionth decides nothing: keeps float noise from turning a half up or down."""
 
@@ -72,6 +76,37 @@ def _count(value: float, step: float, most: float | None) -> int:
 
 def _times(count: int, step: float, unit: str) -> Quantity:
     return Quantity(significant(count * step, 6), unit)
+
+
+_BY_THE_POUND = ((1000.0, 10.0), (100.0, 1.0), (10.0, 0.5), (1.0, 0.1), (0.2, 0.05), (0.05, 0.01), (0.0, 0.001))
+WEIGHED: Mapping[str, tuple[tuple[float, float], ...]] = {
+    "lb": _BY_THE_POUND,
+    "kg": _BY_THE_POUND,
+    "oz": ((8.0, 0.5), (1.0, 0.1), (0.2, 0.05), (0.05, 0.01), (0.0, 0.001)),
+    "g": ((100.0, 5.0), (10.0, 1.0), (5.0, 0.5), (1.0, 0.1), (0.2, 0.05), (0.05, 0.01), (0.0, 0.001)),
+}
+"""From what amount on people weigh in what step; each step is a multiple of the next. A way of printing, no figure."""
+
+
+def step_of(value: float, unit: str) -> float:
+    """The step in which people weigh so much of a unit (``lb``, ``oz/tree``, ``kg/ha``)."""
+    steps = WEIGHED.get(unit.split("/")[0], _BY_THE_POUND)
+    return next((step for least, step in steps if value >= least), steps[-1][1])
+
+
+def finer(unit: str, step: float) -> tuple[float, ...]:
+    """A step and all finer ones of its unit."""
+    return tuple(each for _, each in WEIGHED.get(unit.split("/")[0], _BY_THE_POUND) if each <= step)
+
+
+def weighed(value: float, unit: str, most: float = inf) -> float:
+    """An amount as people weigh it, rounded once; not above ``most``, for which it may be named more finely."""
+    step = step_of(value, unit)
+    found = max(_nearest(value, step), 1) * step
+    if found <= most * NO_MORE:
+        return significant(found, 6)
+    kept = (floor(most * NO_MORE / each) * each for each in finer(unit, step))
+    return significant(next((each for each in kept if each >= value * (1 - FINE)), most), 6)
 
 
 def prepare_rounding(library: Library) -> Rounding:

@@ -13,10 +13,10 @@ from service.agronomy.findings import Finding, Note, Recommendation
 from service.agronomy.ledger import Ledger
 from service.agronomy.plot import Plot
 from service.agronomy.reference import Cited, reference_of
-from service.agronomy.rounding import prepare_rounding
+from service.agronomy.rounding import prepare_rounding, weighed
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Library, LimitRow, Row, weakest
-from service.agronomy.units import GRAMS_PER_LB, METRES_PER_INCH, SQUARE_METRES_PER_ACRE, Units, scaled
+from service.agronomy.units import GRAMS_PER_LB, METRES_PER_INCH, SQUARE_METRES_PER_ACRE, Units, scaled, significant
 
 
 class Spread(NamedTuple):
@@ -50,7 +50,7 @@ WATER_IN = "urea_water_in"
 MM_PER_M = 1000.0
 FIELDS = frozenset(("field", "forage"))
 WHOLE_FROM = 10.0
-"""Totals from here up are named in whole pounds or kilograms: how a figure is printed, not what it is."""
+"""Totals from here up are named in the steps in which people weigh: how a figure is printed, not what it is."""
 
 
 def spread(plot: Plot, dose: Dose, need: float, nutrient: str, today: date, ledger: Ledger) -> Spread:
@@ -146,10 +146,15 @@ def prepare_water_in(library: Library) -> LimitRow | None:
 
 
 def area_total(plot: Plot, rate: Quantity) -> Quantity | None:
-    """A rate, as the client reads it, for the whole area: whole pounds or kilograms from ten up."""
-    units = plot.case.library.index(Units.of)
-    total = plot.case.units.total(units.areal(rate))
-    return total if total is None or total.value < WHOLE_FROM else Quantity(float(round(total.value)), total.unit)
+    """A rate, as the client reads it, for the whole area, rounded once."""
+    case = plot.case
+    if case.area_m2 is None:
+        return None
+    units = case.library.index(Units.of)
+    grams = units.areal(rate) * case.area_m2
+    unit = case.units.mass(grams).unit
+    total = units.convert(grams, "g", unit)
+    return Quantity(weighed(total, unit) if total >= WHOLE_FROM else significant(total), unit)
 
 
 def in_words(kind: str, subject: str, text: Note) -> Recommendation:

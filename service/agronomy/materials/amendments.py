@@ -5,8 +5,7 @@ the material of the shop, by its purity.
 """
 
 from collections.abc import Iterable, Mapping
-from itertools import pairwise
-from math import ceil, floor, log10
+from math import ceil
 from typing import NamedTuple
 
 from service.agronomy.findings import Bags, MaterialDose, MaterialUse, Note, Recommendation, Word
@@ -28,7 +27,7 @@ from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import MaterialRow, Row
-from service.agronomy.units import METRES_PER_INCH, Units, scaled, significant
+from service.agronomy.units import METRES_PER_INCH, Units, scaled
 
 SOLD: Mapping[str, str] = {"gypsum": "gypsum", "sulfur": "elemental_sulfur", "lime": "calcitic_lime"}
 """Subject of a recommendation -> the material of the table that is meant."""
@@ -145,18 +144,7 @@ def _by_depth(item: Recommendation) -> bool:
 def _whole(spread: Spread, shown: Quantity) -> Quantity:
     """All doses for the ground, as their sum; per area where nobody gave one."""
     grams = _grams_per_dose(spread)
-    return shown if grams is None else _weighed(spread.case, grams).whole
-
-
-def _weighed(case: Case, grams: list[float]) -> weights.Weights:
-    """The whole as the recommendation names it, and doses that add up to it; below one lb or kg as finely as usual."""
-    whole = case.units.mass(sum(grams))
-    if whole.value < 1:
-        return weights.weigh(case, grams)
-    step = 10.0 ** (floor(log10(whole.value)) - 2)
-    ends = [round(whole.value * number / len(grams) / step) for number in range(len(grams) + 1)]
-    doses = [Quantity(significant((after - before) * step, 6), whole.unit) for before, after in pairwise(ends)]
-    return weights.Weights(whole, tuple(doses))
+    return shown if grams is None else weights.weigh(spread.case, grams).whole
 
 
 def _grams_per_dose(spread: Spread) -> list[float] | None:
@@ -177,7 +165,7 @@ def _doses(spread: Spread) -> tuple[MaterialDose, ...]:
     if not item.applications:
         return ()
     count, grams = _count(item), _grams_per_dose(spread)
-    amounts = [None] * count if grams is None else _weighed(spread.case, grams).doses
+    amounts = [None] * count if grams is None else weights.weigh(spread.case, grams).doses
     return tuple(_dose(spread, number, count, amount) for number, amount in enumerate(amounts, 1))
 
 

@@ -10,7 +10,7 @@ from service.agronomy.findings import Recommendation
 from service.agronomy.materials.problem import Need
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
-from service.agronomy.units import Units
+from service.agronomy.units import Units, significant
 
 FED = ("N", "P2O5", "K2O", "S", "Zn", "Fe", "Mn", "Cu")
 """What materials are chosen for. Boron is not: a person reads every amount of it first."""
@@ -21,6 +21,8 @@ MAIN = frozenset(("N", "P2O5", "K2O"))
 UNASKED = frozenset(("B",))
 """Nothing brings it that nobody asked for: the step from too little to too much is narrow."""
 REFUSED = frozenset(("none_needed", "do_not"))
+DIGITS = 9
+"""Needs that differ only by what a change of unit leaves in the last digits are one problem with one plan."""
 DIMENSIONS: Mapping[str, str] = {"areal_rate": AREAL, "per_tree": PER_TREE}
 
 
@@ -92,7 +94,7 @@ def _needs(
         cap = _cap(case, basis, nutrient)
         item = asked.get(nutrient)
         if item is not None:
-            need = amount_of(item)
+            need = significant(amount_of(item), DIGITS)
             most = need * min(room, _room_in_doses(item, limits.get(nutrient, inf)))
             found.append(Need(nutrient, need, _finite(max(min(cap, most), need))))
         elif nutrient in UNASKED or (nutrient in spared and nutrient in HELD_BACK):
@@ -104,7 +106,7 @@ def _needs(
 
 
 def _finite(cap: float) -> float | None:
-    return cap if cap < inf else None
+    return significant(cap, DIGITS) if cap < inf else None
 
 
 def _room_in_doses(item: Recommendation, limit: float) -> float:
@@ -122,6 +124,12 @@ def dose_limits(case: Case) -> dict[str, float]:
         if limits:
             found[nutrient] = min(limits)
     return found
+
+
+def yearly_caps(case: Case, basis: str) -> dict[str, float]:
+    """The least hard cap on a year's amount of each nutrient, in the basis; those without one are left out."""
+    found = {nutrient: _cap(case, basis, nutrient) for nutrient in NUTRIENTS}
+    return {nutrient: cap for nutrient, cap in found.items() if cap < inf}
 
 
 def _cap(case: Case, basis: str, nutrient: str) -> float:

@@ -12,7 +12,8 @@ from service.agronomy.tables import Library, MaterialRuleRow
 from service.agronomy.units import Units, scaled, significant
 
 EXCLUDE, APART, SLOW, WATER_IN, PREFER = "exclude", "apart", "slow_share", "water_in", "prefer"
-TOLD = frozenset((WATER_IN, "say"))
+SPLIT = "split"
+TOLD = frozenset((WATER_IN, "say", SPLIT))
 
 
 def rules_of(library: Library) -> tuple[MaterialRuleRow, ...]:
@@ -130,6 +131,22 @@ def slow_share(rules: Iterable[MaterialRuleRow]) -> MaterialRuleRow | None:
 
 def _value(row: MaterialRuleRow) -> float:
     return row.value or 0.0
+
+
+def split_limits(case: Case, rules: Iterable[MaterialRuleRow], stocks: Iterable[Stock]) -> dict[str, float]:
+    """Material -> the most nitrogen of it at once by the rules that hold, g/m2; those without a limit are left out."""
+    units = case.library.index(Units.of)
+    limiting = [
+        (row, units.areal(Quantity(row.value, row.value_unit)))
+        for row in rules
+        if row.action == SPLIT and row.value is not None
+    ]
+    found: dict[str, float] = {}
+    for stock in stocks:
+        limits = [limit for row, limit in limiting if fits(row, stock) and "N" in stock.analysis]
+        if limits:
+            found[stock.id] = min(limits)
+    return found
 
 
 def apart(rules: Iterable[MaterialRuleRow], stocks: Mapping[str, Stock]) -> dict[tuple[str, str], MaterialRuleRow]:

@@ -12,11 +12,11 @@ from service.agronomy.findings import (
 )
 from service.agronomy.materials.allowed import SPREAD, Shelf, offer, shelf_of, tracked
 from service.agronomy.materials.amendments import amendment_uses
-from service.agronomy.materials.doses import Part, crowding, parts_of, worthwhile
+from service.agronomy.materials.doses import Part, crowding, lead_of, parts_of, split, with_room, worthwhile
 from service.agronomy.materials.facts import Scene, facts_of
-from service.agronomy.materials.needs import Demand, amount_of, demands, dose_limits
+from service.agronomy.materials.needs import Demand, demands, dose_limits, yearly_caps
 from service.agronomy.materials.problem import Plan, Problem, Solver
-from service.agronomy.materials.rules import Excluded, told
+from service.agronomy.materials.rules import Excluded, split_limits, told
 from service.agronomy.materials.stock import Stock, stocks_of
 from service.agronomy.materials.uses import Choice, main, use_of
 from service.agronomy.materials.weights import rate, weigh
@@ -62,13 +62,24 @@ def plan(scene: Scene, solver: Solver | None) -> Supplied:
     return Supplied(tuple(uses), tuple(notes))
 
 
-def problem_of(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes) -> Problem:
+def problem_of(
+    case: Case,
+    demand: Demand,
+    shelf: Shelf,
+    wishes: MaterialWishes,
+    with_nitrogen: frozenset[str] = frozenset(),
+) -> Problem:
     """The question for the solver, in g per m2 or per tree."""
     size = (case.area_m2 or 1.0) if demand.basis == AREAL else 1.0
     counted = tracked(demand.needed)
     limits = dose_limits(case) if demand.basis == AREAL else {}
     return Problem(
-        tuple([offer(stock, counted, size, _most(demand, stock, limits, size)) for stock in shelf.stocks.values()]),
+        tuple(
+            [
+                offer(stock, counted, size, _most(demand, stock, limits, size, with_nitrogen))
+                for stock in shelf.stocks.values()
+            ]
+        ),
         demand.needs,
         wishes.objective,
         wishes.most_products,
@@ -79,12 +90,14 @@ def problem_of(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes)
     )
 
 
-def _most(demand: Demand, stock: Stock, limits: Mapping[str, float], size: float) -> float | None:
+def _most(
+    demand: Demand, stock: Stock, limits: Mapping[str, float], size: float, with_nitrogen: frozenset[str]
+) -> float | None:
     """What may be used of a material: no more than there is of what cannot be bought, and what its doses allow.
 
     None of its doses may pass the limit on a dose of anything that it brings beside the nutrient it is chosen for.
     """
-    lead = max(demand.asked, key=lambda name: stock.analysis.get(name, 0.0) / amount_of(demand.asked[name]))
+    lead = lead_of(demand, stock, with_nitrogen)
     doses = max(len(demand.asked[lead].applications), 1)
     most = [
         limit * doses * 100 / stock.analysis[name]
@@ -103,6 +116,7 @@ def _in_one_tank(pair: Sequence[Stock | None]) -> bool:
 
 def _solved(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes, solver: Solver) -> Supplied:
     found, parts = _fitting(case, demand, shelf, wishes, solver)
+    parts = _weighable(case, demand, shelf, parts)
     bags = {each.material: each.bags for each in found.chosen}
     pairs = {pair: rule for pair, rule in shelf.pairs.items() if bags.keys() >= set(pair)}
     short = frozenset(name for name, _ in found.short)
@@ -111,22 +125,45 @@ def _solved(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes, so
     return Supplied(tuple(uses), (*_short(choice, found, uses), *(_left_out(choice) if case.explain else ())))
 
 
+def _weighable(case: Case, demand: Demand, shelf: Shelf, parts: Sequence[Part]) -> list[Part]:
+    """The parts with the room that each dose has for rounding, and cut where a rule limits quick nitrogen at once."""
+    areal = demand.basis == AREAL
+    roomy = with_room(demand, parts, dose_limits(case) if areal else {}, yearly_caps(case, demand.basis))
+    return split(demand, roomy, split_limits(case, shelf.rules, [part.stock for part in parts])) if areal else roomy
+
+
 def _fitting(
     case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes, solver: Solver
 ) -> tuple[Plan, list[Part]]:
     """A plan whose doses keep the limits too: what would bring too much at once is left out and the rest asked again.
 
-    The solver knows amounts and not dates; each turn takes one material away, so there are few.
+    The solver knows amounts and not dates; each turn takes one material away, so there are few. The client's own
+    products are not left out for their phosphate: where needed they go with the doses of nitrogen.
     """
     limits = dose_limits(case) if demand.basis == AREAL else {}
+    with_nitrogen: frozenset[str] = frozenset()
     while True:
-        found = solver(problem_of(case, demand, shelf, wishes))
+        found = solver(problem_of(case, demand, shelf, wishes, with_nitrogen))
         chosen = [(shelf.stocks[each.material], each.amount) for each in found.chosen]
-        parts = parts_of(demand, [(stock, grams) for stock, grams in chosen if worthwhile(demand, stock, grams)])
+        weighed = [(stock, grams) for stock, grams in chosen if worthwhile(demand, stock, grams)]
+        parts = parts_of(demand, weighed, with_nitrogen)
         crowd = crowding(demand, parts, limits)
         if crowd is None:
-            return found, parts
+            if not found.short or with_nitrogen >= (own := _own_with_nitrogen(demand, shelf)):
+                return found, parts
+            with_nitrogen = own
+            continue
+        if crowd.own and crowd.id not in with_nitrogen:
+            with_nitrogen |= {crowd.id}
+            continue
         shelf = shelf._replace(stocks={name: stock for name, stock in shelf.stocks.items() if name != crowd.id})
+
+
+def _own_with_nitrogen(demand: Demand, shelf: Shelf) -> frozenset[str]:
+    """The client's own products that may bring more in several doses: there may be nothing else to buy."""
+    return frozenset(
+        name for name, stock in shelf.stocks.items() if stock.own and lead_of(demand, stock, frozenset((name,))) == "N"
+    )
 
 
 def _short(choice: Choice, found: Plan, uses: Sequence[MaterialUse]) -> list[SupplyNote]:

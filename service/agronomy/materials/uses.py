@@ -1,7 +1,7 @@
 """What is said of one chosen material: how much of it, in which doses, bags and cups, what comes with it, and why."""
 
 from collections.abc import Sequence
-from math import ceil
+from math import ceil, inf
 from typing import NamedTuple
 
 from service.agronomy.doses import AREAL
@@ -43,10 +43,11 @@ def use_of(choice: Choice, part: Part, bags: int | None) -> MaterialUse:
     case, stock = choice.case, part.stock
     areal = choice.demand.basis == AREAL
     area = case.area_m2 if areal else 1.0
-    rate = weights.rate(case, part.grams) if areal else weights.weigh(case, [part.grams], "/tree").whole
-    weighed = (
-        None if area is None else weights.weigh(case, [dose * area for dose in part.doses], "" if areal else "/tree")
-    )
+    rate = _rate(choice, part.grams, part.most_whole)
+    weighed = None
+    if area is not None:
+        doses, most = ([each * area for each in found] for found in (part.doses, part.most))
+        weighed = weights.weigh(case, doses, "" if areal else "/tree", most, part.most_whole * area)
     rules = _told(choice, part)
     rows = [stock.row] if stock.row is not None else []
     lead = choice.demand.asked[part.lead]
@@ -76,6 +77,13 @@ def use_of(choice: Choice, part: Part, bags: int | None) -> MaterialUse:
     )
 
 
+def _rate(choice: Choice, grams: float, most: float = inf) -> Quantity:
+    """So much of a material, per area or per tree."""
+    if choice.demand.basis == AREAL:
+        return weights.rate(choice.case, grams, most)
+    return weights.weigh(choice.case, [grams], "/tree", (), most).whole
+
+
 def _supplied(choice: Choice, grams: float) -> Quantity:
     case = choice.case
     return weights.rate(case, grams) if choice.demand.basis == AREAL else case.units.per_tree(grams)
@@ -91,7 +99,7 @@ def _doses(choice: Choice, part: Part, weighed: weights.Weights | None) -> tuple
             MaterialDose(
                 when=ONCE if when is None else when.when,
                 amount=amount,
-                rate=weights.rate(case, dose) if areal else weights.weigh(case, [dose], "/tree").whole,
+                rate=_rate(choice, dose, part.most[place] if part.most else inf),
                 household=None if area is None else weights.household(case, part.stock, dose * area),
                 from_date=when.from_date if when else None,
                 to_date=when.to_date if when else None,

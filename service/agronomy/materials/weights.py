@@ -1,20 +1,17 @@
 """Amounts of a material as people weigh and measure them: rounded once, doses that add up to the whole."""
 
 from collections.abc import Mapping, Sequence
-from math import floor
+from math import floor, inf
 from typing import NamedTuple
 
 from service.agronomy.findings import Note
 from service.agronomy.materials import measures
 from service.agronomy.materials.stock import Stock
+from service.agronomy.rounding import HAIR, NO_MORE, finer, step_of, weighed
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
 from service.agronomy.units import GRAMS_PER_LB, SQUARE_METRES_PER_1000_FT2, Units, significant
 
-STEPS = (1000.0, 500.0, 100.0, 50.0, 10.0, 5.0, 1.0, 0.5, 0.25, 0.1, 0.05, 0.01, 0.005, 0.001)
-"""How finely weights may be named; the coarsest that stays within `FINE` is taken. A way of printing, not a figure."""
-FINE = 0.015
-HAIR = 1e-9
 OUNCES_PER_LB = 16
 WHOLE_LB = 0.995
 """What reads as one pound is told in pounds."""
@@ -32,45 +29,82 @@ class Weights(NamedTuple):
     doses: tuple[Quantity, ...]
 
 
-def weigh(case: Case, doses: Sequence[float], per: str = "") -> Weights:
-    """Doses in g as lb or oz, kg or g; ``per`` is added to the unit (``/tree``)."""
+def weigh(
+    case: Case, doses: Sequence[float], per: str = "", most: Sequence[float] = (), most_whole: float = inf
+) -> Weights:
+    """Doses in g as lb or oz, kg or g: the whole rounded once, the doses shared out so that they add up to it.
+
+    Args:
+        per: added to the unit (``/tree``).
+        most: what no dose may be rounded above, g, dose by dose. most_whole: the same of the whole.
+    """
     whole = sum(doses)
     unit, grams = _unit(case, whole)
     exact = [dose / grams for dose in doses]
-    step = _step(min(exact, default=0.0))
-    given = [_nearest(dose, step) for dose in exact]
+    limits = [max(limit / grams, dose) for limit, dose in zip(most or [inf] * len(exact), exact, strict=True)]
+    amount = weighed(whole / grams, unit, min(most_whole / grams, sum(limits)))
+    given = shared_out(exact, amount, limits, unit)
     return Weights(
         Quantity(significant(sum(given), 6), unit + per),
         tuple(Quantity(significant(dose, 6), unit + per) for dose in given),
     )
 
 
+def shared_out(exact: Sequence[float], whole: float, limits: Sequence[float], unit: str) -> list[float]:
+    """Doses in the coarsest step of people in which they add up to the whole and none passes its limit.
+
+    By the largest remainder: each gets its whole steps, what is left goes to those that lost most.
+    """
+    steps = [step for step in finer(unit, step_of(min(exact, default=0.0), unit)) if _times(whole, step) is not None]
+    for step in steps:
+        counts = _counts(exact, _times(whole, step) or 0, limits, step)
+        if counts is not None:
+            return [count * step for count in counts]
+    return list(exact)
+
+
+def _times(whole: float, step: float) -> int | None:
+    """How many steps a whole is, if it is that."""
+    count = round(whole / step)
+    return count if abs(count * step - whole) <= HAIR * max(whole, step) else None
+
+
+def _counts(exact: Sequence[float], whole: int, limits: Sequence[float], step: float) -> list[int] | None:
+    """Steps for each dose, at least one; ``None`` where the limits leave no room for them all."""
+    counts = [max(floor(dose / step + HAIR), 1) for dose in exact]
+    while sum(counts) != whole:
+        up = 1 if sum(counts) < whole else -1
+        free = [
+            (up * (exact[place] / step - count), -place)
+            for place, count in enumerate(counts)
+            if ((count + 1) * step <= limits[place] * NO_MORE if up > 0 else count > 1)
+        ]
+        if not free:
+            return None
+        counts[-max(free)[1]] += up
+    return counts
+
+
 def _unit(case: Case, grams: float) -> tuple[str, float]:
     """The unit that fits and its g: ounces below one pound, grams below one kilogram."""
     if case.units.system == "metric":
         return ("kg", 1000.0) if grams >= 1000.0 else ("g", 1.0)
-    return ("lb", GRAMS_PER_LB) if grams >= GRAMS_PER_LB else ("oz", GRAMS_PER_LB / OUNCES_PER_LB)
+    return ("lb", GRAMS_PER_LB) if grams >= GRAMS_PER_LB * WHOLE_LB else ("oz", GRAMS_PER_LB / OUNCES_PER_LB)
 
 
-def _step(value: float) -> float:
-    """The coarsest step that moves a value by less than `FINE`."""
-    return next((step for step in STEPS if step / 2 <= value * FINE), STEPS[-1])
+def rate(case: Case, g_m2: float, most: float = inf) -> Quantity:
+    """A rate per area; in US units per 100 square feet on a small bed, in ounces below one pound.
 
-
-def _nearest(value: float, step: float) -> float:
-    return max(floor(value / step + 0.5 + HAIR), 1) * step
-
-
-def rate(case: Case, g_m2: float) -> Quantity:
-    """A rate per area; in US units per 100 square feet on a small bed, in ounces below one pound."""
-    if case.units.system != "us_garden":
-        return case.units.rate(g_m2)
-    area = "100 ft2" if case.area_m2 is not None and case.area_m2 < SMALL_BED_M2 else "1000 ft2"
+    ``most``: what it may not be rounded above, g/m2.
+    """
     units = case.library.index(Units.of)
-    pounds = units.convert(g_m2, "g/m2", f"lb/{area}")
-    if pounds >= WHOLE_LB:
-        return Quantity(significant(pounds), f"lb/{area}")
-    return Quantity(significant(pounds * OUNCES_PER_LB), f"oz/{area}")
+    unit = case.units.rate(g_m2).unit
+    if case.units.system == "us_garden":
+        area = "100 ft2" if case.area_m2 is not None and case.area_m2 < SMALL_BED_M2 else "1000 ft2"
+        pounds = units.convert(g_m2, "g/m2", f"lb/{area}")
+        unit = f"{'lb' if pounds >= WHOLE_LB else 'oz'}/{area}"
+    one = units.convert(1.0, "g/m2", unit)
+    return Quantity(weighed(g_m2 * one, unit, most * one), unit)
 
 
 def household(case: Case, stock: Stock, grams: float) -> Note | None:
