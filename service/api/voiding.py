@@ -12,9 +12,10 @@ from service.api.queries import PageQuery
 from service.api.replies import cursor_of, json_body, json_reply, office, page_reply, serial_of
 from service.api.trail import trail
 from service.contract.answer_parts import list_of
-from service.contract.desk_schema import NoticeSchema, ReasonForm, WhereItStandsSchema
+from service.contract.desk_schema import HistorySchema, NoticeSchema, ReasonForm, WhereItStandsSchema
 from service.contract.fields import Text
 from service.contract.forms import load_form
+from service.desk import history as trends
 from service.desk import records, voiding
 from service.desk import trail as desk
 
@@ -38,6 +39,19 @@ class NoticesQuery(PageQuery):
 def standing(_: dict[str, Any], id: str) -> Response:  # noqa: A002
     """How a report stands today: replaced, void, withdrawn, or waiting for what a reviewer asked."""
     return json_reply(records.stands(caller(), office(), id))
+
+
+@endpoint(
+    interpretations,
+    "GET /<id>/history",
+    "readHistory",
+    HistorySchema,
+    scope="read_reports",
+    errors=(404,),
+)
+def history(_: dict[str, Any], id: str) -> Response:  # noqa: A002
+    """Results of the same place before: only by the same method at the same depth, with what is mere noise."""
+    return json_reply({"items": [trends.shown(line) for line in trends.history(caller(), office(), id)]})
 
 
 @endpoint(

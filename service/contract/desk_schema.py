@@ -5,7 +5,7 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.contract.answer_parts import Answered, anything, flag, number, part, parts, string, table_of, whole
+from service.contract.answer_parts import Answered, anything, flag, number, part, parts, string, table_of, whole, word
 from service.contract.answer_schema import MarkSchema
 from service.contract.fields import Strict, Text, Whole, fault, shown
 from service.contract.shape import Shape
@@ -123,3 +123,33 @@ class CountiesSchema(Answered):
     """Counts by county; those of fewer than ten clients are hidden."""
 
     items = parts(CountySchema)
+
+
+class PointSchema(Answered):
+    """One result."""
+
+    interpretation = string()
+    number = string()
+    day = string(format="date")
+    value = number(null=True)
+    qualifier = string(null=True)
+
+
+class TrendSchema(Answered):
+    """One analyte by one method at one depth over the years, oldest first, and the step to the newest."""
+
+    analyte = string()
+    method = string()
+    unit = string()
+    depth_in = anything("Top and bottom in inches.")
+    points = parts(PointSchema)
+    change = number(null=True, description="The newest minus the one before.")
+    noise = number(null=True, description="What two results of this method may differ by chance (95 %).")
+    verdict = word("noise", "rise", "fall", "unknown")
+    seasonal = flag()
+
+
+class HistorySchema(Answered):
+    """What changed at this place since earlier samples; only what is comparable."""
+
+    items = parts(TrendSchema)

@@ -49,6 +49,15 @@ class Pool(NamedTuple):
     clients: int
 
 
+class Earlier(NamedTuple):
+    """One report of a place that stands today."""
+
+    id: str
+    number: str
+    issued_on: str
+    submission: bytes
+
+
 class Statistics:
     """Counts."""
 
@@ -64,6 +73,19 @@ class Statistics:
             .order_by(trail.c.sequence)
         )
         return self._connection.execute(query.limit(1)).scalar()
+
+    def of_place(self, organization: str, place: str, id: str, most: int) -> list[Earlier]:  # noqa: A002
+        """The newest reports of a place that nothing replaced or voided, not refused; and the one named."""
+        columns, later = interpretation.c, interpretation.alias("later")
+        replaced = sa.exists().where(later.c.replaces == columns.id, _live(later.c.id))
+        counts = sa.and_(~replaced, _live(columns.id), columns.outcome != "refused")
+        query = (
+            sa.select(columns.id, columns.number, columns.issued_on, columns.submission)
+            .where(columns.organization == organization, columns.place == place)
+            .where(sa.or_(columns.id == id, counts))
+            .order_by(columns.serial.desc())
+        )
+        return [Earlier(a, b, c, bytes(body)) for a, b, c, body in self._connection.execute(query.limit(most))]
 
     def counts(self, first: str, last: str, organization: str | None) -> list[Counted]:
         """Reports issued from one day to another, both included; of every organization for None."""

@@ -221,6 +221,7 @@ ROWS: dict[str, Row] = {
     "POST /v1/samples/<id>/status": Row("manage_samples", body={"status": "received"}, target=sample),
     "GET /v1/organizations/<id>/fees": Row("read_samples", target=office),
     "PUT /v1/organizations/<id>/fees": Row("manage_office", body={"tests": {}}, target=office, headers=ANY_STATE),
+    "GET /v1/interpretations/<id>/history": Row("read_reports", target=report),
     "GET /v1/interpretations/<id>/standing": Row("read_reports", target=report),
     "POST /v1/interpretations/<id>/void": Row("void", body=WHY, target=report),
     "POST /v1/interpretations/<id>/links": Row("share_links", 201, {}, target=report),
