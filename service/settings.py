@@ -11,6 +11,8 @@ PREFIX = "SALTBUSH_"
 FOLDER_GROUP = "saltbush.crop_folders"
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 _HERE = Path(__file__).resolve().parent
+PACKED = _HERE / "shipped"
+"""Where tables and migrations stand in an installed copy."""
 
 
 class SettingError(Exception):
@@ -19,7 +21,7 @@ class SettingError(Exception):
 
 def shipped(name: str) -> Path:
     """A folder that travels with the service (``crops``, ``migrations``), in a checkout or in an installed copy."""
-    packed = _HERE / "shipped" / name
+    packed = PACKED / name
     return packed if packed.is_dir() else _HERE.parent / name
 
 
