@@ -60,13 +60,14 @@ def amendment_uses(case: Case, recommendations: Iterable[Recommendation]) -> tup
     found = []
     for item in recommendations:
         if item.kind == AMENDMENT and item.rate is not None:
-            spread = _spread(case, item)
+            spread = spread_of(case, item)
             if spread is not None:
                 found.append(_use(spread))
     return tuple(found)
 
 
-def _spread(case: Case, item: Recommendation) -> Spread | None:
+def spread_of(case: Case, item: Recommendation) -> Spread | None:
+    """A recommended amendment as it is bought; ``None`` for one without an amount or a row."""
     if item.subject in SOLD and item.base_rate is not None:
         return _mineral(case, item, item.base_rate)
     return _organic(case, item) if item.subject in (MANURE, COMPOST) else None
@@ -94,7 +95,7 @@ def _organic(case: Case, item: Recommendation) -> Spread | None:
         rate = _mass_of_layer(case, item.rate, analysis.density)
     if rate is None:
         return None
-    shares = (("N", analysis.N_first), ("P2O5", analysis.P2O5))
+    shares = (("N", analysis.N_first), ("P2O5", analysis.P2O5), ("K2O", analysis.K2O))
     brings = tuple((name, share) for name, share in shares if share)
     return Spread(case, item, row, rate, brings, analysis.rows)
 

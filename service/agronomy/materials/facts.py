@@ -79,6 +79,12 @@ FIGURES: Mapping[str, Callable[[Scene], float | None]] = {
 }
 
 
+def organic_only(case: Case) -> bool:
+    """Whether the client wants organic sources only, told as a condition or as a wish."""
+    site, condition = case.submission.site, case.submission.target.condition
+    return condition.organic_only is True or "organic_only" in site.requests
+
+
 def _near_water(scene: Scene) -> bool:
     distance = scene.case.submission.site.surface_water_distance
     line = scene.case.library.index(_water_line)
@@ -146,7 +152,7 @@ WORDS: Mapping[str, Callable[[Scene], bool]] = {
     "sandy": _sandy,
     "slope": lambda scene: scene.case.submission.site.slope_pct is not None,
     "near_water": _near_water,
-    "organic_only": lambda scene: scene.case.submission.target.condition.organic_only is True,
+    "organic_only": lambda scene: organic_only(scene.case),
     "container": _container,
     "edible": _trait("edible"),
     "p_none_needed": _spared("P2O5"),

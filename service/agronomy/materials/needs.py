@@ -1,7 +1,9 @@
 """What materials are to bring: the recommended nutrients with their caps, by area or by tree."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from math import inf
+from types import MappingProxyType
 from typing import NamedTuple
 
 from service.agronomy.caps import SEASON, Caps, applies
@@ -21,6 +23,9 @@ MAIN = frozenset(("N", "P2O5", "K2O"))
 UNASKED = frozenset(("B",))
 """Nothing brings it that nobody asked for: the step from too little to too much is narrow."""
 REFUSED = frozenset(("none_needed", "do_not"))
+CRUMB = 0.05
+"""Share of a need that nobody buys a bag for when the rest comes with manure or compost: how a plan is told."""
+NOTHING: Mapping[str, float] = MappingProxyType({})
 DIGITS = 9
 """Needs that differ only by what a change of unit leaves in the last digits are one problem with one plan."""
 DIMENSIONS: Mapping[str, str] = {"areal_rate": AREAL, "per_tree": PER_TREE}
@@ -44,27 +49,44 @@ def demands(
     recommendations: Sequence[Recommendation],
     barred: frozenset[str] = frozenset(),
     whole_bags: bool = False,
+    brought: Mapping[str, float] = NOTHING,
 ) -> list[Demand]:
     """The needs that materials can meet, by area first; none where nothing with a rate is recommended.
 
-    ``barred``: subjects that a caution rules out; they count as spared.
+    ``barred``: subjects that a caution rules out; they count as spared. ``brought``: what comes with manure or compost,
+    g/m2; it is off the needs and the caps, and what it meets whole counts as spared.
     """
     units = case.library.index(Units.of)
     asked: dict[str, dict[str, Recommendation]] = {}
-    for item in recommendations:
-        if item.subject in barred or item.kind != "nutrient" or item.subject not in FED:
+    met: set[str] = set()
+    for each in recommendations:
+        item, subject = each, each.subject
+        if subject in barred or item.kind != "nutrient" or subject not in FED:
             continue
         if item.rate is not None and amount_of(item) > 0:
             basis = DIMENSIONS.get(units.dimension(item.rate.unit))
+            if basis == AREAL and brought.get(subject):
+                item = _less(item, brought[subject])
+                if amount_of(item) <= CRUMB * amount_of(each):
+                    met.add(subject)
+                    continue
             if basis is not None:
-                asked.setdefault(basis, {})[item.subject] = item
-    spared = barred.union(item.subject for item in recommendations if item.kind in REFUSED)
+                asked.setdefault(basis, {})[subject] = item
+    spared = barred.union(met, [item.subject for item in recommendations if item.kind in REFUSED])
     every = frozenset(subject for found in asked.values() for subject in found)
     found = []
     for basis, items in sorted(asked.items()):
         spare = spared | (every - items.keys())
-        found.append(Demand(basis, items, _needs(case, basis, items, spare, whole_bags)))
+        here = brought if basis == AREAL else NOTHING
+        found.append(Demand(basis, items, _needs(case, basis, items, spare, whole_bags, here)))
     return found
+
+
+def _less(item: Recommendation, grams: float) -> Recommendation:
+    """A recommendation less what comes from elsewhere, every dose by the same share: it comes all season."""
+    whole = amount_of(item)
+    kept = max(1 - grams / whole, 0.0)
+    return replace(item, base_rate=whole * kept, base_doses=tuple([dose * kept for dose in doses_of(item)]))
 
 
 def doses_of(item: Recommendation) -> tuple[float, ...]:
@@ -82,7 +104,12 @@ def amount_of(item: Recommendation) -> float:
 
 
 def _needs(
-    case: Case, basis: str, asked: Mapping[str, Recommendation], spared: frozenset[str], whole_bags: bool
+    case: Case,
+    basis: str,
+    asked: Mapping[str, Recommendation],
+    spared: frozenset[str],
+    whole_bags: bool,
+    brought: Mapping[str, float],
 ) -> tuple[Need, ...]:
     """Every nutrient that is needed or that nothing may bring; what nobody tested is only kept small."""
     reference = reference_of(case.library)
@@ -91,7 +118,7 @@ def _needs(
     limits = dose_limits(case) if basis == AREAL else {}
     found = []
     for nutrient in NUTRIENTS:
-        cap = _cap(case, basis, nutrient)
+        cap = max(_cap(case, basis, nutrient) - brought.get(nutrient, 0.0), 0.0)
         item = asked.get(nutrient)
         if item is not None:
             need = significant(amount_of(item), DIGITS)

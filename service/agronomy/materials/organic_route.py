@@ -52,6 +52,7 @@ class Analysis(NamedTuple):
     P2O5: float | None
     density: float | None
     rows: tuple[Row, ...]
+    K2O: float | None = None
 
 
 class Rates(NamedTuple):
@@ -89,17 +90,19 @@ def analysis_of(library: Library, material: str) -> Analysis:
     rows: list[Row] = []
     sold = library.index(prepare_materials).get(SOLD_AS.get(material, ""))
     shares = {nutrient: share_of(table, material, nutrient, rows) for nutrient in NUTRIENTS}
-    phosphate = shares["P2O5"]
-    if phosphate is None and sold is not None and sold.P2O5_pct is not None:
-        phosphate = sold.P2O5_pct / 100.0
-        rows.append(sold)
+    for nutrient in ("P2O5", "K2O"):
+        percent = None if sold is None else getattr(sold, f"{nutrient}_pct")
+        if shares[nutrient] is None and sold is not None and percent is not None:
+            shares[nutrient] = percent / 100.0
+            rows.append(sold)
     available = table.get((material, "N_available_pct"))
     first = None
     if shares["N"] is not None and available is not None:
         first = shares["N"] * available.value / 100.0
         rows.append(available)
     density = sold.bulk_density_kg_L if sold is not None else None
-    return Analysis(material, shares["N"], first, phosphate, density, tuple(rows))
+    cited = tuple(dict.fromkeys(rows))
+    return Analysis(material, shares["N"], first, shares["P2O5"], density, cited, shares["K2O"])
 
 
 def prepare_materials(library: Library) -> Mapping[str, MaterialRow]:

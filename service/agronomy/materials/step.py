@@ -1,6 +1,6 @@
 """From recommended nutrients to materials: what is needed, what may be used, the plan, and what is said of it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from typing import Any, NamedTuple
 
 from service.agronomy.doses import AREAL
@@ -14,7 +14,8 @@ from service.agronomy.materials.allowed import SPREAD, Shelf, offer, shelf_of, t
 from service.agronomy.materials.amendments import amendment_uses
 from service.agronomy.materials.doses import Part, crowding, lead_of, parts_of, split, with_room, worthwhile
 from service.agronomy.materials.facts import Scene, facts_of
-from service.agronomy.materials.needs import Demand, demands, dose_limits, yearly_caps
+from service.agronomy.materials.needs import FED, Demand, demands, dose_limits, yearly_caps
+from service.agronomy.materials.organic_share import ORGANIC, share_of_organics
 from service.agronomy.materials.problem import Plan, Problem, Solver
 from service.agronomy.materials.rules import Excluded, split_limits, told
 from service.agronomy.materials.stock import Stock, stocks_of
@@ -49,9 +50,12 @@ def plan(scene: Scene, solver: Solver | None) -> Supplied:
         return NOTHING
     case, allowed = scene.case, [item for item in scene.recommendations if item.subject not in scene.barred]
     uses = list(amendment_uses(case, allowed))
+    organics = share_of_organics(case, allowed)
     notes: list[SupplyNote] = []
     wishes = case.submission.options.materials or ANY_WISHES
-    wanted = demands(case, scene.recommendations, scene.barred, wishes.whole_bags)
+    wanted = demands(case, scene.recommendations, scene.barred, wishes.whole_bags, organics.grams)
+    notes.extend(organics.notes)
+    _tell_served(uses, organics.grams.keys() - {name for demand in wanted for name in demand.asked})
     if wanted:
         facts, stocks = facts_of(scene), stocks_of(case, wishes)
         for demand in wanted:
@@ -60,6 +64,13 @@ def plan(scene: Scene, solver: Solver | None) -> Supplied:
             uses.extend(found.materials)
             notes.extend(found.notes)
     return Supplied(tuple(uses), tuple(notes))
+
+
+def _tell_served(uses: Sequence[MaterialUse], met: Set[str]) -> None:
+    """A layer of manure or compost serves what it brings whole: no line of its own is told for that."""
+    for use in uses:
+        if use.subject in ORGANIC:
+            use.serves = (use.subject, *[name for name in FED if name in met])
 
 
 def problem_of(
