@@ -129,9 +129,9 @@ class PointSchema(Answered):
     """One result."""
 
     interpretation = string()
+    value = number(null=True)
     number = string()
     day = string(format="date")
-    value = number(null=True)
     qualifier = string(null=True)
 
 
