@@ -1,7 +1,8 @@
 """The desk against a simple model: any order of posting, correcting, reading, deciding, stopping and letting out.
 
 The model knows only the contract (section 6: held, approve, edit, ask, reject, business key, replay) and that two
-persons let a class out; it holds no table and no figure. Runs on SQLite and on PostgreSQL; `SALTBUSH_LONG=1` runs it longer.
+persons let a class out; it holds no table and no figure. Runs on SQLite and on PostgreSQL;
+`SALTBUSH_LONG=1` runs it longer.
 """
 
 import os
