@@ -16,6 +16,7 @@ from service.api.library import library
 from service.api.meta import CONTRACT, meta
 from service.api.openapi import contract, make_api
 from service.api.organizations import organizations
+from service.api.privacy import privacy
 from service.api.recalls import recalls
 from service.api.release_classes import release_classes
 from service.api.replies import OFFICE
@@ -91,7 +92,7 @@ def create_app(settings: Settings | None = None, office: Office | None = None) -
     problems.register(app)
     today = office.library(office.now().date())
     api = make_api(app, today)
-    desk = (interpretations, samples, organizations, fees, keys, reviews, release_classes, trail, statistics, recalls)
+    desk = (interpretations, samples, organizations, fees, keys, reviews, release_classes, trail, statistics, recalls, privacy)
     for part in (*desk, library, sampling_plans, calculations, meta):
         api.register_blueprint(part)
     spec = app.extensions[CONTRACT] = contract(api)

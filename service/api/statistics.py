@@ -48,7 +48,7 @@ def by_month(query: dict[str, Any]) -> Response:
     today = office().now().date()
     first, last = query.get("from", date(today.year, 1, 1)), query.get("to", today)
     lines = desk.by_month(caller(), office(), first.isoformat(), last.isoformat(), query.get("organization"))
-    if _as_csv(query):
+    if wants_csv(query):
         return _csv(desk.table(lines))
     return _varying(json_reply({"items": [line._asdict() for line in lines]}))
 
@@ -57,12 +57,13 @@ def by_month(query: dict[str, Any]) -> Response:
 def by_county(query: dict[str, Any]) -> Response:
     """The whole programme by county in one year; a county of fewer than ten clients is hidden."""
     found = desk.by_county(office(), query.get("year", office().now().year))
-    if _as_csv(query):
+    if wants_csv(query):
         return _csv([[*desk.County._fields], *([*line] for line in found)])
     return _varying(json_reply({"items": [line._asdict() for line in found]}))
 
 
-def _as_csv(query: dict[str, Any]) -> bool:
+def wants_csv(query: dict[str, Any]) -> bool:
+    """Whether a spreadsheet is asked for, by the parameter or by Accept."""
     if "format" in query:
         return bool(query["format"] == "csv")
     return request.accept_mimetypes.best_match(("application/json", CSV)) == CSV

@@ -155,7 +155,7 @@ def _rows_faults(place: Path, rows: Iterable[Row], catalog: Catalog, calibration
 
 def _source_faults(place: Path, line: int | None, source: str, catalog: Catalog) -> Iterator[Fault]:
     if source not in catalog.sources:
-        yield Fault(place, line, "sources", repr(source), "an id of sources.csv")
+        yield Fault(place, line, "sources", f"{source!r} is not in sources.csv", "an id that is, or a line added there")
     elif catalog.sources[source].grade != "A" and source not in UNPRINTED:
         yield Fault(place, line, "sources", f"{source} is not of grade A", "grade A, or practice")
 

@@ -127,7 +127,8 @@ def _bounds(row: Row) -> Iterator[Wrong]:
         if below is None or above is None:
             continue
         if below > above or (low == "lower" and below == above and not getattr(row, "upper_inclusive", False)):
-            yield high, f"{above:g} is not above {low} {below:g}", f"{high} above {low}"
+            wrong = f"{above:g} is below {low} {below:g}" if below > above else f"{above:g} equals {low}"
+            yield high, wrong, f"{high} {'above' if low == 'lower' else 'at or above'} {low}"
     rate = getattr(row, "rate_low", None)
     if rate is not None and rate < 0:
         yield "rate_low", f"{rate:g} is below zero", "0 (none needed) or more"

@@ -192,6 +192,18 @@ def named(row: Row) -> str:
     return " ".join(list(dict.fromkeys(word for word in words if isinstance(word, str) and word))[:4])
 
 
+def figures(row: Row) -> str:
+    """The numbers of a row as they stand in its cells, each with its column: what is to be found in print."""
+    cells = ((name, getattr(row, name)) for name in type(row).__dataclass_fields__ if name not in UNNAMED)
+    told = [f"{name} {_plain(value)}" for name, value in cells if _is_figure(name, value)]
+    return ", ".join(told)
+
+
+def _is_figure(name: str, value: Any) -> bool:
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    return number or (bool(value) and (name == "unit" or name.endswith("_unit") or name == "coefficients"))
+
+
 UNNAMED = frozenset(("sources", "place", "verification", "note", "table", "line"))
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -31,6 +32,11 @@ class Shared:
         self._tables = tables
         self._found: dict[tuple[str, type[Row]], dict[Any, tuple[Any, ...]]] = {}
 
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The tables there are."""
+        return tuple(self._tables)
+
     def rows(self, table: str, kind: type[R], key: Callable[[R], Any], wanted: Any) -> tuple[R, ...]:
         """The rows of one kind whose ``key`` is ``wanted``, in the order of the file."""
         groups = self._found.get((table, kind))
@@ -59,8 +65,8 @@ def follow(file: CropFile, shared: Shared, faults: list[Fault]) -> Crop:
     """The crop with every pointer followed. A pointer that leads nowhere is a fault and brings no row."""
     about = file.about
     salts = [row for pointer in file.salts for row in _salts(file.folder, pointer, shared, faults)]
-    bands = [_brought(file, row, shared.bands, faults) for row in file.bands]
-    amounts = [_brought(file, row, shared.amounts, faults) for row in file.amounts]
+    bands = [_brought(file, row, shared.bands, shared, faults) for row in file.bands]
+    amounts = [_brought(file, row, shared.amounts, shared, faults) for row in file.amounts]
     return Crop(
         id=file.ref.id,
         edition=file.ref,
@@ -86,16 +92,27 @@ def follow(file: CropFile, shared: Shared, faults: list[Fault]) -> Crop:
     )
 
 
-def _brought(file: CropFile, row: P, find: Callable[[P], tuple[P, ...]], faults: list[Fault]) -> tuple[P, ...]:
+def _brought(
+    file: CropFile, row: P, find: Callable[[P], tuple[P, ...]], shared: Shared, faults: list[Fault]
+) -> tuple[P, ...]:
     if not row.use_table:
         return (row,)
     found = find(row)
     if not found:
         subject = f"{row.analyte} by {row.method}" if isinstance(row, Band) else row.nutrient
         path = file.folder / ("sufficiency.csv" if isinstance(row, Band) else "amounts.csv")
-        wrong = f"{row.use_table} has nothing in group {row.use_group!r} for {subject}"
-        faults.append(Fault(path, row.line, "use_group", wrong, "a group and subject that stand in that table"))
+        faults.append(_pointless(shared, path, row, subject))
     return found
+
+
+def _pointless(shared: Shared, path: Path, row: Band | AmountRow, subject: str) -> Fault:
+    """A pointer that brings nothing: its table is not there, or has nothing under what it asks for."""
+    if row.use_table not in shared.names:
+        near = get_close_matches(row.use_table, shared.names, n=3)
+        right = f"perhaps {', '.join(near)}" if near else "a folder of _shared"
+        return Fault(path, row.line, "use_table", f"there is no table {row.use_table!r}", right)
+    wrong = f"{row.use_table} has nothing in group {row.use_group!r} for {subject}"
+    return Fault(path, row.line, "use_group", wrong, "a group and subject that stand in that table")
 
 
 def _salts(folder: Path, row: SaltPointer, shared: Shared, faults: list[Fault]) -> list[SaltToleranceRow]:

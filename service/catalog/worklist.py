@@ -19,7 +19,7 @@ RIDES = {
         *("band", "class", "salt_tolerance", "boron_tolerance", "chloride_tolerance", "dilution", "water_guideline"),
         *("validity", "method", "fault", "check_limit", "k_table", "texture", "texture_property"),
     ),
-    "notes": ("analyte", "unit", "word", "calibration", "conflict", "feel", "sampling"),
+    "notes": ("analyte", "unit", "word", "calibration", "conflict", "feel", "sampling", "retention"),
 }
 RIDES_ON = {kind: name for name, kinds in RIDES.items() for kind in kinds}
 WEIGHTS = {"cap or safety": 8, "amounts": 4, "ratings": 2, "notes": 1}

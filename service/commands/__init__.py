@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from service import __version__
 from service.catalog.errors import CatalogError
-from service.commands import contract, crops, interpret, keys, serve, verify_trail
+from service.commands import contract, crops, interpret, keys, retention, serve, verify_trail
 from service.settings import SettingError
 
 DONE, AT_FAULT, USAGE = 0, 1, 2
@@ -30,6 +30,6 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="saltbush", description="Reads soil-test results and answers with advice.")
     parser.add_argument("--version", action="version", version=f"saltbush {__version__}")
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
-    for command in (serve, interpret, crops, keys, verify_trail, contract):
+    for command in (serve, interpret, crops, keys, verify_trail, retention, contract):
         command.add(commands)
     return parser

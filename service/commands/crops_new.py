@@ -28,7 +28,8 @@ scientific_name = {scientific}
 traits = {traits}
 # Whose tables to prefer, best first. The region of a garden wins over this order.
 calibrations = {calibrations}
-# The crop's line in the shared tables of boron and chloride tolerance, if it stands there:
+# The crop's line in the shared tables of boron and chloride tolerance, if it stands there. Nothing is taken over from
+# a relative here: how much salt, boron or chloride it stands is this crop's own.
 # boron = "tomato"
 # boron_source = "MAAS1990"
 # chloride = "tomato"
@@ -62,10 +63,14 @@ depth_in = {depth}
 # sources = ["practice"]
 # verification = "practice"
 """
+CASE_HEAD = """\
+## A worked case: a report, and what print says of it. `saltbush crops check` runs it.
+## Take the single # away from the lines below and put your figures in; lines with ## stay as they are.
+"""
+LIKE_HEAD = """\
+## The lines below are the case of {like}; the answers may be others for this crop.
+"""
 CASE = """\
-# A worked case: a report, and what print says of it. `saltbush crops check` runs it.
-# Take the # away from the lines below and put your figures in.
-#
 # [[case]]
 # name = "low phosphorus"
 # source = "who printed these figures, and where"
@@ -85,6 +90,7 @@ CASE = """\
 # [case.expect.ratings]
 # P = "low"
 #
+## What print says of the amount, if it does; the figures are only an example:
 # [case.expect.rates]
 # P2O5 = {{ low = 80, high = 100, unit = "lb/acre" }}
 """
@@ -107,6 +113,8 @@ def run(arguments: argparse.Namespace) -> int:
     place.mkdir(parents=True)
     for name, text in _files(arguments, catalog, like).items():
         (place / name).write_text(text, "utf-8")
+    if like is not None:
+        print(f"Ratings and rates point to those of {like.id}; salt, boron and chloride tolerance are not taken over.")
     print(f"{place} is made. Finish crop.toml, write a worked case in cases.toml, then:")
     print(f"  saltbush crops check {folder}")
     return 0
@@ -163,8 +171,17 @@ def _files(arguments: argparse.Namespace, catalog: Catalog, like: Crop | None) -
         name: (source / name).read_text("utf-8") if source and (source / name).exists() else HEADERS[name]
         for name in POINTERS
     }
-    case = CASE.format(id=filled["id"], day=date.today().isoformat())
-    return {"crop.toml": CROP.format(**filled), **pointers, "cases.toml": case}
+    return {"crop.toml": CROP.format(**filled), **pointers, "cases.toml": _case(arguments.id, like, source)}
+
+
+def _case(name: str, like: Crop | None, source: Path | None) -> str:
+    """The relative's own worked cases, which its tables are known to meet, else an example; each line behind a #."""
+    written = source / "cases.toml" if source else None
+    if like is None or written is None or not written.exists():
+        return CASE_HEAD + CASE.format(id=_quoted(name), day=date.today().isoformat())
+    lines = written.read_text("utf-8").replace(f'crop = "{like.id}"', f"crop = {_quoted(name)}").splitlines()
+    commented = "".join(f"# {line}".rstrip() + "\n" for line in lines)
+    return CASE_HEAD + LIKE_HEAD.format(like=like.id) + commented
 
 
 def _names(text: str) -> list[str]:

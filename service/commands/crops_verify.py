@@ -17,20 +17,8 @@ from service.render.labels import labels
 from service.render.words import Words
 
 CHANGES = "CHANGES.md"
-COLUMNS = (
-    "weight",
-    "crops",
-    "rides on it",
-    "table",
-    "edition",
-    "line",
-    "mark",
-    "row",
-    "figures",
-    "sources",
-    "place",
-    "note",
-)
+WEIGHT, WHERE = ("weight", "crops", "rides on it"), ("table", "edition", "line")
+COLUMNS = (*WEIGHT, *WHERE, "mark", "row", "figures", "sources", "place", "note")
 
 
 def show(arguments: argparse.Namespace) -> int:

@@ -134,7 +134,7 @@ class _Figure:
             )
 
     def _limits(self, asked: dict[str, Any], method: str | None) -> Span | None:
-        """Both ends as the method has them, of the form asked for: NO3 is not NO3-N. None where the unit does not fit."""
+        """Both ends as the method has them, in the form asked for: NO3 is not NO3-N. None: the unit does not fit."""
         entry = self.vocabulary.soil(asked["analyte"], method)
         if entry is None:
             return None

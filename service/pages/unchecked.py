@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from service.catalog.catalog import Catalog
-from service.catalog.effects import named
+from service.catalog.effects import figures, named
 from service.catalog.worklist import Item, worklist
 from service.pages.ladders import Warrant, warrant
 from service.pages.rows import PER_PAGE
@@ -22,6 +22,7 @@ class Due(NamedTuple):
     rides: str
     crops: int
     warrant: Warrant
+    figures: str
 
 
 class Unchecked(NamedTuple):
@@ -62,6 +63,7 @@ def _due(item: Item, catalog: Catalog, words: Words) -> Due:
         rides,
         item.crops,
         warrant(row),
+        figures(row).replace("_", " "),
     )
 
 

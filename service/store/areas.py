@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from service.store.classes import Classes
 from service.store.keys import Keys
 from service.store.links import Links
+from service.store.privacy import Privacy
 from service.store.recalls import Recalls
 from service.store.reviews import Reviews
 from service.store.samples import Samples
@@ -49,6 +50,7 @@ class Areas:
     classes = Area(Classes)
     keys = Area(Keys)
     links = Area(Links)
+    privacy = Area(Privacy)
     recalls = Area(Recalls)
     reviews = Area(Reviews)
     samples = Area(Samples)

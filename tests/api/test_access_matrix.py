@@ -35,6 +35,7 @@ HOLDERS = {
     "share_links": "agent reviewer",
     "void": "agent reviewer",
     "recall": "reviewer administrator",
+    "privacy": "administrator",
     "read_trail": "administrator",
     "manage_keys": "administrator",
     "manage_organizations": "administrator",
@@ -75,6 +76,11 @@ def link(house: House) -> tuple[str, str]:
     """A report with an address for its client."""
     name = house.posted()
     return name, house.send("own agent", "POST", f"/v1/interpretations/{name}/links", {}).json["id"]
+
+
+def hold(house: House) -> tuple[str]:
+    body = {"object_kind": "interpretation", "object_id": house.posted(), "reason": "a claim in court"}
+    return (house.send("own administrator", "POST", "/v1/legal-holds", body).json["id"],)
 
 
 def recalled(house: House) -> tuple[str]:
@@ -238,6 +244,11 @@ ROWS: dict[str, Row] = {
     "POST /v1/recalls/<id>/hold": Row("recall", target=recalled),
     "POST /v1/recalls/<id>/lift": Row("recall", target=recalled),
     "POST /v1/recalls/<id>/reissue": Row("recall", target=recalled),
+    "DELETE /v1/samples/<id>/client": Row("privacy", target=sample),
+    "GET /v1/samples/<id>/records": Row("privacy", target=sample),
+    "POST /v1/legal-holds": Row("privacy", 404, {**WHY, "object_kind": "interpretation", "object_id": UNKNOWN}),
+    "GET /v1/legal-holds": Row("privacy"),
+    "DELETE /v1/legal-holds/<id>": Row("privacy", target=hold),
     "GET /v1/trail": Row("read_trail"),
     "GET /v1/trail.ndjson": Row("read_trail"),
     "POST /v1/tables/<id>/editions/<edition>/checks": Row("sign_tables", 422, {}, TABLE),

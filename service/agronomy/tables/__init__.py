@@ -38,6 +38,7 @@ from service.agronomy.tables.rules import (
     FormulaRow,
     LimitRow,
     ReleaseRuleRow,
+    RetentionRow,
     SafetyLevelRow,
     SamplingRow,
 )
@@ -108,6 +109,7 @@ ROW_KINDS: Mapping[str, type[Row]] = {
     "material_rule": MaterialRuleRow,
     "conflict": ConflictRow,
     "sampling": SamplingRow,
+    "retention": RetentionRow,
 }
 
 __all__ = [
@@ -143,6 +145,7 @@ __all__ = [
     "MethodRow",
     "OrganicRow",
     "ReleaseRuleRow",
+    "RetentionRow",
     "Row",
     "SafetyLevelRow",
     "SaltToleranceRow",

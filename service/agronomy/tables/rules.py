@@ -165,3 +165,12 @@ class SamplingRow(Row):
     area_max_acres: float | None = None
     amount_cups: float | None = None
     read_in_print: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RetentionRow(Row):
+    """How many years one kind of record is kept, counted from ``since``, in words."""
+
+    kind: str
+    years: float
+    since: str
