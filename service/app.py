@@ -92,7 +92,19 @@ def create_app(settings: Settings | None = None, office: Office | None = None) -
     problems.register(app)
     today = office.library(office.now().date())
     api = make_api(app, today)
-    desk = (interpretations, samples, organizations, fees, keys, reviews, release_classes, trail, statistics, recalls, privacy)
+    desk = (
+        interpretations,
+        samples,
+        organizations,
+        fees,
+        keys,
+        reviews,
+        release_classes,
+        trail,
+        statistics,
+        recalls,
+        privacy,
+    )
     for part in (*desk, library, sampling_plans, calculations, meta):
         api.register_blueprint(part)
     spec = app.extensions[CONTRACT] = contract(api)
