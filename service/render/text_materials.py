@@ -27,10 +27,8 @@ def materials(paper: Paper, answer: type_of_json, words: Words) -> None:
 
 
 def _material(paper: Paper, use: type_of_json, words: Words) -> None:
-    name = use.get("name") or words.word("product", str(use.get("material")))
-    grade = use.get("grade") or ""
-    label = name if not grade or grade.startswith(name.rsplit(" ", 1)[-1]) else f"{name} {grade}"
-    paper.pair(label, " ".join(filter(None, (_whole(use, words), use.get("why") or ""))))
+    label = product(use, words)
+    paper.pair(f"{label[:1].upper()}{label[1:]}", " ".join(filter(None, (_whole(use, words), use.get("why") or ""))))
     doses = use.get("per_application") or ()
     if len(doses) > 1:
         paper.items((_dose(dose, words) for dose in doses), indent=INDENT)
@@ -63,3 +61,14 @@ def _dose(dose: type_of_json, words: Words) -> str:
         "amount": _measured(dose.get("amount") or dose.get("rate"), dose.get("household"), words),
     }
     return words.text("report.material_dose_dated" if first else "report.material_dose", values)
+
+
+def product(use: type_of_json, words: Words) -> str:
+    """A material with its grade, which is told once: in full where its name ends with it in short."""
+    code = str(use.get("material"))
+    name = words.word("product", code) if words.has(f"word.product.{code}") else str(use.get("name") or code)
+    grade = str(use.get("grade") or "")
+    bare, _, last = name.rpartition(" ")
+    if grade and grade.startswith(last):
+        name = bare  # 0-0-50 of 0-0-50-17S, 10-10-10 of a product that is called by its grade
+    return f"{name} {grade}".strip()

@@ -158,27 +158,124 @@ def test_a_replaced_answer_cancels_its_entries_under_the_same_identifiers(englis
         assert now["SEQUENCE"] > then["SEQUENCE"]
 
 
-def test_a_material_stands_in_the_event_of_its_dose(english: Words) -> None:
-    events, _ = read(calendar({**ANSWER, "materials": [MATERIAL]}, english))
-    assert len(events) == 3
-    assert events[0]["SUMMARY"] == "Nitrogen: 3.5 lb of Urea 46-0-0 (about 4 pints)"
-    assert "Nitrogen: 0.5 lb per 1,000 sq ft" in events[0]["DESCRIPTION"]
-    assert "Water it in." in events[0]["DESCRIPTION"]
-    assert "46-0-0" not in events[1]["DESCRIPTION"]
+def product(*serves: str, doses: tuple[tuple[float, str, str], ...], **more: Any) -> dict[str, Any]:
+    """A product by its label, spread at each ``(lb, first day, last day)``."""
+    spread = [
+        {"amount": {"value": pounds, "unit": "lb"}, "when": "in time", "from": first, "to": last}
+        for pounds, first, last in doses
+    ]
+    return {
+        "material": "balanced_10_10_10",
+        "name": "Balanced dry fertilizer 10-10-10",
+        "grade": "10-10-10",
+        "subject": serves[-1],
+        "serves": list(serves),
+        "per_application": spread,
+        **more,
+    }
 
 
-def test_a_material_for_another_day_has_an_event_of_its_own(english: Words) -> None:
-    other = {**MATERIAL, "subject": "gypsum"}
-    events, _ = read(calendar({**ANSWER, "materials": [other]}, english))
-    assert len(events) == 4
-    assert events[2]["UID"] == f"{ANSWER['id']}-material-0-0"
+def fed(subject: str, *doses: tuple[float, str, str]) -> dict[str, Any]:
+    """A nutrient to give at each ``(lb/1000 ft2, first day, last day)``."""
+    given = [
+        {"when": "in time", "rate": {"value": rate, "unit": "lb/1000 ft2"}, "limit": None, "from": first, "to": last}
+        for rate, first, last in doses
+    ]
+    rate = {"value": sum(each[0] for each in doses), "unit": "lb/1000 ft2"}
+    return {"kind": "nutrient", "subject": subject, "text": f"Give {subject}.", "rate": rate, "applications": given}
+
+
+SPRING, SUMMER = ("2026-03-20", "2026-05-31"), ("2026-06-01", "2026-07-31")
+BED = {**ANSWER, "summary": None}
+
+
+def titles(answer: dict[str, Any], words: Words) -> list[str]:
+    return [str(event["SUMMARY"]) for event in read(calendar(answer, words))[0]]
+
+
+def test_a_product_for_three_nutrients_is_one_event(english: Words) -> None:
+    """5 lb of 10-10-10 told once for each nutrient is 15 lb in the bed. By its label it holds 10 % of each."""
+    wanted = [fed("N", (1.25, *SPRING)), fed("P2O5", (1.15, *SPRING)), fed("K2O", (1.25, *SPRING))]
+    balanced = product("N", "P2O5", "K2O", doses=((5.0, *SPRING),), supplies={"value": 1.25, "unit": "lb/1000 ft2"})
+    answer = {**BED, "recommendations": wanted, "materials": [balanced]}
+    assert titles(answer, english) == [
+        "5 lb of Balanced dry fertilizer 10-10-10: brings nitrogen, phosphate (P2O5) and potash (K2O)"
+    ]
+    assert read(calendar(answer, english))[1] == []
+
+
+def test_a_season_of_nitrogen_brought_before_planting_is_not_asked_for_again(english: Words) -> None:
+    wanted = [fed("N", (1.0, *SPRING), (1.0, *SUMMER)), fed("K2O", (2.0, *SPRING))]
+    balanced = product("N", "K2O", doses=((5.0, *SPRING),), supplies={"value": 2, "unit": "lb/1000 ft2"})
+    assert len(titles({**BED, "recommendations": wanted, "materials": [balanced]}, english)) == 1
+
+
+def test_what_no_product_brings_is_asked_for_with_what_is_missing(english: Words) -> None:
+    """3.2 oz per 100 sq ft are 2 lb per 1,000: of 1.5 + 1.5 lb the second dose lacks 1 lb, or 16 oz per 1,000."""
+    wanted = [fed("N", (1.5, *SPRING), (1.5, *SUMMER)), fed("K2O", (2.0, *SPRING))]
+    balanced = product(
+        "K2O",
+        doses=((5.0, *SPRING),),
+        supplies={"value": 3.2, "unit": "oz/100 ft2"},
+        also_supplies={"N": {"value": 3.2, "unit": "oz/100 ft2"}},
+    )
+    answer = {**BED, "recommendations": wanted, "materials": [{**balanced, "serves": ["N", "K2O"]}]}
+    short = [{"kind": "short", "text": "1 lb of nitrogen is missing."}]
+    assert titles({**answer, "supply": short}, english)[1:] == ["Nitrogen: 1 lb per 1,000 sq ft"]
+    (note,) = read(calendar({**answer, "supply": short}, english))[1]
+    assert "1 lb of nitrogen is missing." in note["DESCRIPTION"]
+    assert len(titles(answer, english)) == 1
+
+
+def test_a_nutrient_without_any_product_keeps_its_own_events(english: Words) -> None:
+    wanted = [fed("N", (1.0, *SPRING), (1.0, *SUMMER)), fed("K2O", (2.0, *SPRING))]
+    potash = product("K2O", doses=((5.0, *SPRING),), supplies={"value": 2, "unit": "lb/1000 ft2"})
+    told = titles({**BED, "recommendations": wanted, "materials": [potash]}, english)
+    assert told[1:] == ["Nitrogen: 1 lb per 1,000 sq ft"] * 2
+
+
+def test_a_product_with_its_measure_and_the_limit_of_that_dose(english: Words) -> None:
+    answer = {**ANSWER, "materials": [MATERIAL]}
+    first = read(calendar(answer, english))[0][0]
+    assert first["SUMMARY"] == "3.5 lb of Urea 46-0-0: brings nitrogen"
+    assert first["UID"] == f"{ANSWER['id']}-material-0-0"
+    told = first["DESCRIPTION"].split("\n")
+    assert {"3.5 lb: about 4 pints.", "1 lb at once", "Water it in."} <= set(told)
+
+
+@pytest.mark.parametrize(
+    ("name", "grade", "told"),
+    [
+        ("Potassium sulfate 0-0-50", "0-0-50-17S", "Potassium sulfate 0-0-50-17S"),
+        ("10-10-10", "10-10-10", "10-10-10"),
+        ("Urea", "46-0-0", "Urea 46-0-0"),
+        ("Gypsum", "", "Gypsum"),
+    ],
+)
+def test_a_grade_is_told_once(english: Words, name: str, grade: str, told: str) -> None:
+    named = {**MATERIAL, "name": name, "grade": grade}
+    assert titles({**ANSWER, "materials": [named]}, english)[0] == f"3.5 lb of {told}: brings nitrogen"
+
+
+def test_an_amendment_without_a_day_is_told_in_the_note(english: Words) -> None:
+    gypsum = {**MATERIAL, "subject": "gypsum", "name": "Gypsum", "grade": "", "household": None}
+    dose = {"amount": {"value": 40, "unit": "lb"}, "when": "all at once", "from": None, "to": None}
+    wanted = {
+        **fed("gypsum"),
+        "kind": "amendment",
+        "applications": [{**dose, "rate": {"value": 9, "unit": "lb/100 ft2"}}],
+    }
+    answer = {**BED, "recommendations": [wanted], "materials": [{**gypsum, "per_application": [dose]}]}
+    events, (note,) = read(calendar(answer, english))
+    assert events == []
+    assert note["DESCRIPTION"].split("\n")[0] == "40 lb of Gypsum, all at once. Water it in."
 
 
 def test_a_material_without_a_day_is_told_in_the_note(english: Words) -> None:
     dose = {**MATERIAL["per_application"][0], "when": "as growth begins", "from": None, "to": None}
     events, (note,) = read(calendar({**ANSWER, "materials": [{**MATERIAL, "per_application": [dose]}]}, english))
-    assert len(events) == 3
-    told = "Nitrogen: 3.5 lb of Urea 46-0-0 (about 4 pints), as growth begins. Water it in."
+    assert len(events) == 1
+    told = "3.5 lb of Urea 46-0-0: brings nitrogen, as growth begins. Water it in."
     assert told in note["DESCRIPTION"].split("\n")
 
 
