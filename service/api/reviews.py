@@ -24,6 +24,7 @@ from service.contract.review_schema import (
     ReviewSchema,
 )
 from service.contract.vocabulary import Vocabulary
+from service.desk import history as trends
 from service.desk import reviews as desk
 from service.desk.phrases import TABLE, Phrasing
 from service.store.reviews import Review
@@ -64,7 +65,7 @@ def overrides(_: dict[str, Any]) -> Response:
     """How often each reason to hold was overridden; flagged where it seems to hold for nothing."""
     with office().records.reading() as reading:
         found = reading.reviews.overrides()
-    return page_reply([_override(*line) for line in found], None)
+    return page_reply([override(*line) for line in found], None)
 
 
 @endpoint(reviews, "GET /<id>", "readReview", CaseSchema, scope="review", errors=(404,))
@@ -79,7 +80,7 @@ def read(_: dict[str, Any], id: str) -> Response:  # noqa: A002
         "question": desk.question(office(), record),
         "draft": draft,
         "submission": orjson.loads(record.submission),
-        "history": None,
+        "history": [trends.shown(line) for line in trends.history_of(office(), record)],
     }
     return json_reply(tree)
 
@@ -131,7 +132,8 @@ def _shown(review: Review, reasons: list[tuple[str, str]]) -> dict[str, Any]:
     return {**tree, "reasons": [code for code, _ in reasons]}
 
 
-def _override(code: str, held: int, approved: int) -> dict[str, Any]:
+def override(code: str, held: int, approved: int) -> dict[str, Any]:
+    """A reason with the share of its holds that were approved as they stood, flagged where that is most of them."""
     share = approved / held if held else None
     flagged = held >= FLAG_FROM and share is not None and share > FLAG_SHARE
     return {"code": code, "held": held, "approved": approved, "share": share, "flagged": flagged}

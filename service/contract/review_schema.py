@@ -17,6 +17,7 @@ from service.contract.answer_parts import (
     whole,
     word,
 )
+from service.contract.desk_schema import TrendSchema
 from service.contract.fields import Choice, Flag, Items, Number, Part, Text, vocabulary
 from service.contract.results import Analyte, Method
 from service.contract.shape import QuantityOf, Shape, refuse
@@ -152,7 +153,7 @@ class CaseSchema(ReviewSchema):
     question = string(null=True, description="What the client asked at the counter.")
     draft = anything("The whole draft: figures with rival tables, amounts with their steps, checks.")
     submission = anything("What was sent.")
-    history = anything("Earlier results of the same place that can be compared, or null.")
+    history = parts(TrendSchema)
 
 
 class AgreementSchema(Answered):

@@ -75,6 +75,27 @@ def test_a_case_is_one_view_with_all_that_decides_it(house, shaped):
     assert again.status_code == 304
 
 
+def test_the_question_of_the_form_and_the_years_before_stand_in_the_view(house, shaped):
+    asked = {"use": "lawn", "question": "Why is it yellow?", "target": LAWN["target"], "place": {"id": "yard-7"}}
+    label = house.send("own agent", "POST", "/v1/samples", asked).json["label"]
+    first = deepcopy(LAWN)
+    first["sample"] |= {"lab_number": "25-1", "place": {"id": "yard-7"}, "taken_on": "2026-04-01"}
+    house.send(COUNTY, "POST", URL, first)
+    body = deepcopy(LAWN)
+    body["sample"] |= {"lab_number": "26-yard", "label": label, "taken_on": "2026-10-01"}
+    body["results"][3]["value"] = 12
+    report = house.send(COUNTY, "POST", URL, body)
+    assert report.status_code == 201, report.json
+    items = house.send(READER, "GET", f"{DESK}?limit=200").json["items"]
+    case = next(item["id"] for item in items if item["interpretation"] == report.json["id"])
+    seen = house.send(READER, "GET", f"{DESK}/{case}").json
+    shaped("Case", seen)
+    assert seen["question"] == "Why is it yellow?"
+    phosphorus = next(line for line in seen["history"] if line["analyte"] == "P")
+    assert [point["value"] for point in phosphorus["points"]] == [31, 12]
+    assert (phosphorus["change"], phosphorus["verdict"]) == (-19, "fall")
+
+
 def test_the_reasons_name_the_owner_of_their_rule_in_the_language_of_the_report(house):
     for language, owner in (("en", "soil scientist"), ("es", "especialista en suelos")):
         body = deepcopy(LAWN)

@@ -16,6 +16,7 @@ from desk_cases import LAWN, LEAD, revised, sent
 
 from service.agronomy.judgement import Edit
 from service.agronomy.submission import Quantity
+from service.api.reviews import override
 from service.contract.problem import ProblemError
 from service.desk import records, reviews, switching
 from service.desk.callers import Caller
@@ -318,6 +319,14 @@ def test_about_the_share_that_was_set_is_drawn_for_re_reading(office: Office) ->
     assert gate.reread_pct == 5
     share = sum(drawn(gate, f"id-{number}") for number in range(20_000)) / 20_000
     assert share == pytest.approx(0.05, abs=0.006)
+
+
+@pytest.mark.parametrize(
+    ("held", "approved", "flagged"), [(50, 41, True), (50, 40, False), (49, 49, False), (100, 81, True)]
+)
+def test_a_hold_that_is_mostly_overridden_is_flagged(held: int, approved: int, flagged: bool) -> None:
+    """More than 80 % of 50 cases or more: at 98.9 % nobody reads any more (PMC12848223)."""
+    assert override("total_metal", held, approved)["flagged"] is flagged
 
 
 def test_the_sandbox_never_counts(office: Office) -> None:
