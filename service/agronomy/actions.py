@@ -17,6 +17,8 @@ HEALTH, CLOSING, ASKS, TESTS, SOIL, PLACE, WAIT, LEAVES, FEEDING, BUYING, SHORT,
 """What comes before what."""
 FIRST = ("drainage", "gypsum", "leaching", "crop_choice")
 """Subjects that come before the rest: drainage and calcium come before leaching, leaching before feeding."""
+TOLERANT = 50
+"""Plants that stand the salt come after washing it out."""
 SALT_CODES = ("seedlings", "leaching", "white_crust.high", "leaf_burn.high")
 IRON = frozenset(("Fe", "iron_chelate"))
 IRON_CODES = ("yellow_new_leaves", "iron_")
@@ -103,6 +105,20 @@ def _place(page: Page) -> Iterable[Line]:
             yield Line((SOIL, -2), "water", Note("summary.unsoftened"))
         elif item.code == "steep_slope":
             yield Line((PLACE, 1), "slope", item.values["how"])
+    yield from _tolerant(page)
+
+
+def _tolerant(page: Page) -> Iterable[Line]:
+    """Mixed ground on salt: the plants that would stand it, by the tables; and those that stand the boron."""
+    salinity = page.salinity
+    if salinity is None or page.outcome == "refused":
+        return
+    plants = tuple(Word("crop", each.crop) for each in salinity.alternatives if each.relative_yield_pct is not None)
+    if plants and salinity.relative_yield_pct is None:
+        yield Line((SOIL, TOLERANT), "tolerant plants", Note("summary.grow_tolerant", {"plants": plants}))
+    for note in salinity.notes:
+        if note.code == "salt.boron_alternatives":
+            yield Line((SOIL, TOLERANT), "tolerant of boron", Note("summary.grow_boron_tolerant", note.values))
 
 
 def _advice(page: Page) -> Iterable[Line]:

@@ -94,6 +94,12 @@ def salty(case: Case, salinity: Salinity | None) -> Note | None:
     return Note(f"summary.verdict_saline{kind}") if salinity.salinity_class in SALTY else None
 
 
+def boron_high(salinity: Salinity | None) -> Note | None:
+    """What is said of boron above the target's threshold."""
+    notes = () if salinity is None else salinity.notes
+    return next((note for note in notes if note.code == "salt.boron_high"), None)
+
+
 def judged(findings: Sequence[Finding]) -> bool:
     """Whether enough was rated to speak of the soil as a whole."""
     return any(item.status == "rated" and item.analyte in MAIN for item in findings)

@@ -91,9 +91,17 @@ def rate(case: Case) -> Rated:
             else:
                 findings.append(_bare(result, "not_rated", aside.why))
                 if aside.reason is not None:
-                    reasons.append(aside.reason._replace(pointer=f"/results/{result.index}/method"))
+                    reasons.append(_pointed(case, result, aside.reason, entries))
     findings.extend(_bare(result, "not_rated", OTHER_LAYER) for result in case.layers)
     return Rated(tuple(findings), tuple(reasons))
+
+
+def _pointed(case: Case, result: Measurement, reason: Reason, entries: Mapping[tuple[str, str], Entry]) -> Reason:
+    """A reason with its pointer; without an ask where the same nutrient was sent by a method that the tables know."""
+    pointer = f"/results/{result.index}/method"
+    if any((each.analyte, each.method) in entries for each in case.by_analyte.get(result.analyte, ())):
+        return reason._replace(severity="info", ask=None, pointer=pointer)
+    return reason._replace(pointer=pointer)
 
 
 def _choice(case: Case, calibrations: Calibrations) -> tuple[Reason, ...]:

@@ -1,5 +1,6 @@
 """Salts: the ECe and its class, what it costs the target, what would grow better, and whether to leach."""
 
+from service.agronomy.amendments import TURF_KINDS
 from service.agronomy.borderline import prepare_window, probability_beyond
 from service.agronomy.ece import EceReading, ece_of
 from service.agronomy.findings import Alternative, Salinity, Texture, Word
@@ -172,9 +173,16 @@ def _alternatives(case: Case, reading: EceReading, now: float | None, ledger: Le
         return ()
     reference, ECe = reference_of(case.library), reading.estimate.value
     shown = int(reference.factor("alternatives_shown").value)
-    if now is None:
+    loss = reference.factor("yield_loss_caution_pct").value
+    if now is None and case.crop.kind in TURF_KINDS:
         found = alternatives_by_rating(case, reading.low)[:shown]
-    elif scaled(100 - now) >= scaled(reference.factor("yield_loss_caution_pct").value):
+    elif now is None:
+        # Mixed ground has no yield of its own: what would lose less than is worth a caution, where salt is one.
+        salt = case.crop.salt
+        if salt is None or salt.threshold_dS_m is None or scaled(ECe) <= scaled(salt.threshold_dS_m):
+            return ()
+        found = alternatives_for(case, ECe, 100 - loss)[:shown]
+    elif scaled(100 - now) >= scaled(loss):
         found = alternatives_for(case, ECe, now)[:shown]
     else:
         return ()

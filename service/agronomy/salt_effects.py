@@ -107,12 +107,21 @@ def alternatives_for(case: Case, ECe_dS_m: float, now: float) -> tuple[Alternati
     best: dict[str, Alternative] = {}
     for candidate in (*named, *listed.by_kind.get(crop.kind, ()), *shared):
         plant = candidate.salt.crop
-        if plant in best or plant == crop.salt.crop:
+        if plant in best or plant == crop.salt.crop or _suffers_boron(case, candidate.crop):
             continue
         expected = round(relative_yield(ECe_dS_m, candidate.threshold, candidate.slope), 1)
         if expected > now:
             best[plant] = Alternative(candidate.crop, expected)
     return tuple(sorted(best.values(), key=_best_first))
+
+
+def _suffers_boron(case: Case, name: str) -> bool:
+    """Whether a crop of the library has a published threshold below the boron of this soil's extract."""
+    measured, crop = case.find("B", PASTE), case.library.crops.get(name)
+    if measured is None or measured.value is None or crop is None or crop.boron is None:
+        return False
+    threshold = boron_threshold(crop.boron)
+    return threshold is not None and scaled(threshold) < scaled(measured.value)
 
 
 def _best_first(found: Alternative) -> tuple[float, str]:
@@ -150,7 +159,10 @@ def chloride_effect(case: Case, ledger: Ledger) -> None:
     """Chloride of the extract against the crop's own threshold, meq/L."""
     measured = case.find("Cl", PASTE)
     row = case.crop.chloride if case.crop else None
-    if measured is None or measured.value is None or row is None or row.threshold_meq_L is None:
+    if measured is None or measured.value is None or case.crop is None:
+        return
+    if row is None or row.threshold_meq_L is None:
+        _tell_no_threshold(case, measured.value, ledger)
         return
     if scaled(measured.value) <= scaled(row.threshold_meq_L):
         return
@@ -161,6 +173,15 @@ def chloride_effect(case: Case, ledger: Ledger) -> None:
     ledger.step("chloride_yield", "mh", inputs, expected, "%", row)
     figures = {"Cl": Quantity(measured.value, "meq/L"), "threshold": Quantity(row.threshold_meq_L, "meq/L")}
     ledger.note("salt.chloride_high", **figures)
+
+
+def _tell_no_threshold(case: Case, value: float, ledger: Ledger) -> None:
+    """Chloride of a plant for which nobody published a threshold: beside the line of the most sensitive plants."""
+    line = reference_of(case.library).factor("chloride_sensitive_meq_L")
+    ledger.use(line)
+    over = "_over" if scaled(value) > scaled(line.value) else ""
+    figures = {"Cl": Quantity(value, "meq/L"), "line": Quantity(line.value, line.unit)}
+    ledger.note(f"salt.chloride_no_threshold{over}", **figures)
 
 
 def boron_threshold(row: BoronToleranceRow) -> float | None:
@@ -212,3 +233,29 @@ def _tell_boron(case: Case, value: float, row: BoronToleranceRow, threshold: flo
     ledger.step("boron_yield", "mh", inputs, expected, "%", row)
     ledger.note("salt.boron_high", **figures, tolerance=Word("boron_class", row.tolerance_class.replace(" ", "_")))
     tell_boron_rival(case, row, value, ledger)
+    plants = _standing_boron(case, value) if case.explain else ()
+    if plants:
+        ledger.note("salt.boron_alternatives", B=figures["B"], plants=plants)
+
+
+def _standing_boron(case: Case, value: float) -> tuple[Word, ...]:
+    """Crops of the library of the target's kind that bear so much boron, the hardiest first, each plant once."""
+    crop = case.crop
+    if crop is None:
+        return ()
+    best: dict[str, tuple[float, str]] = {}
+    for other in case.library.index(boron_hardy).get(crop.kind, ()):
+        if scaled(other[0]) >= scaled(value):
+            best.setdefault(other[2], (other[0], other[1]))
+    shown = int(reference_of(case.library).factor("alternatives_shown").value)
+    return tuple([Word("crop", name) for _, name in list(best.values())[:shown]])
+
+
+def boron_hardy(library: Library) -> Mapping[str, tuple[tuple[float, str, str], ...]]:
+    """Kind -> threshold, id and plant of the crops with a published one, the hardiest first. Prepared once."""
+    found: dict[str, list[tuple[float, str, str]]] = {}
+    for crop in library.crops.values():
+        threshold = boron_threshold(crop.boron) if crop.boron is not None else None
+        if threshold is not None and crop.boron is not None:
+            found.setdefault(crop.kind, []).append((threshold, crop.id, crop.boron.crop))
+    return {kind: tuple(sorted(rows, key=lambda each: (-each[0], each[1]))) for kind, rows in found.items()}

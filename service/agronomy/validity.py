@@ -96,11 +96,19 @@ def judge(case: Case) -> Judged:
     for result, rules in suspects:
         verdict = _verdict(result, rules, soil)
         if verdict is not None:
-            invalid[result.index] = verdict
+            invalid[result.index] = _answered(case, result, verdict)
         elif any(rule.row.verdict == CAUTION and applies(rule, soil) for rule in rules):
             values = {"method": Word("method", result.method)}
             doubts.append(Reason("method_caution", "info", result.analyte, values, None, f"/results/{result.index}"))
     return Judged(invalid, tuple(doubts))
+
+
+def _answered(case: Case, result: Measurement, verdict: Verdict) -> Verdict:
+    """The same verdict, without an ask where the laboratory sent the method to order too: then nothing is missing."""
+    instead = verdict.why.values["instead"].word
+    if not any(each.method == instead for each in case.by_analyte.get(result.analyte, ())):
+        return verdict
+    return verdict._replace(reason=verdict.reason._replace(severity="info", ask=None))
 
 
 def _verdict(result: Measurement, rules: tuple[Rule, ...], soil: Soil) -> Verdict | None:

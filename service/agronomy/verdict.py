@@ -6,6 +6,7 @@ from service.agronomy.page import (
     HEALTH,
     SALTY,
     Page,
+    boron_high,
     judged,
     lacking,
     left_open,
@@ -53,7 +54,11 @@ def _problem(page: Page) -> Note | None:
         return Note("summary.verdict_water_sodic")
     if salt is None and sodium is not None and sodium.sodium_class == "unknown":
         return Note("summary.verdict_sodium_suspected")
-    return salt
+    boron = boron_high(page.salinity)
+    if boron is None:
+        return salt
+    values = {"B": boron.values["B"], "threshold": boron.values["threshold"]}
+    return Note("summary.verdict_boron", values) if salt is None else Note("summary.verdict_and_boron", {"first": salt})
 
 
 def _main_thing(page: Page) -> Note | None:
