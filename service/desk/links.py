@@ -11,6 +11,8 @@ import orjson
 from service.contract.problem import Problem, ProblemError
 from service.desk import records
 from service.desk.callers import Caller
+from service.desk.history import history_of
+from service.desk.history import shown as shown_line
 from service.desk.office import Office
 from service.desk.times import utc
 from service.store.links import Link
@@ -35,6 +37,7 @@ class Opened(NamedTuple):
     record: Record
     answer: dict[str, Any] | None
     former: str | None
+    history: tuple[dict[str, Any], ...] = ()
 
     @property
     def language(self) -> str:
@@ -94,7 +97,8 @@ def opened(office: Office, shown: str, language: str | None = None) -> Opened | 
         return None
     withdrawn = record.voided or record.recalled
     answer = None if withdrawn else records.in_language(record, office, language)
-    return Opened(record, answer, first.number if first.id != record.id else None)
+    lines = () if withdrawn else tuple(shown_line(line) for line in history_of(office, record))
+    return Opened(record, answer, first.number if first.id != record.id else None, lines)
 
 
 def _fingerprint(secret: str) -> str:

@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 from flask import Blueprint, Response, render_template, request
 
 from service.desk.links import Opened
-from service.render.lay import sheet
+from service.render.lay import sheet, trend
 from service.render.words import Words
 
 POLICY = (
@@ -46,8 +46,8 @@ def blueprint(access: Access) -> Blueprint:
         if found.answer is None:
             state = "voided" if found.record.voided else "recalled"
             return _page(words, 200, {"sheet": None, "state": state, "number": found.record.number})
-        values = {"sheet": sheet(found.answer, words), "state": "stands", "former": found.former}
-        return _page(words, 200, values, found.answer["language"])
+        told = {"sheet": sheet(found.answer, words), "trend": trend(found.history, words), "former": found.former}
+        return _page(words, 200, {**told, "state": "stands"}, found.answer["language"])
 
     report.scope = "open_link"  # type: ignore[attr-defined]
     return client

@@ -1,10 +1,11 @@
 """An interpretation as a page for its client: what to do first, then amounts, then figures; sentences as issued."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any, NamedTuple
 
 from service.agronomy.findings import Word
+from service.agronomy.submission import Quantity
 from service.render.text import URGENT, caution_text, reason_text
 from service.render.text_figures import figure_row, quantity
 from service.render.words import Words
@@ -67,6 +68,25 @@ def sheet(answer: type_of_json, words: Words) -> Sheet:
         figures=tuple(figure_row(finding, layered, words) for finding in answer.get("findings") or ()),
         cautions=tuple(caution_text(one, words) for one in cautions if one.get("severity") not in URGENT),
     )
+
+
+def trend(lines: Sequence[type_of_json], words: Words) -> tuple[tuple[str, str, str], ...]:
+    """Each comparable result: its name, the figure before and now, and whether the change is more than noise.
+
+    Args:
+        lines: as the history of a report has them; what season and water move is left out.
+    """
+    return tuple(_step(line, words) for line in lines if not line["seasonal"] and line["verdict"] != "unknown")
+
+
+def _step(line: type_of_json, words: Words) -> tuple[str, str, str]:
+    before, now = line["points"][-2:]
+    unit = str(line["unit"] or "")
+    year = words.day(date.fromisoformat(before["day"]))
+    figures = {"before": Quantity(before["value"], unit), "now": Quantity(now["value"], unit), "day": year}
+    method = words.word("method", line["method"])
+    name = f"{words.word('analyte', line['analyte'])}, {method}"
+    return name, words.text("client.trend.step", figures), words.text(f"client.trend.{line['verdict']}")
 
 
 def _amount(item: type_of_json, words: Words) -> Amount:

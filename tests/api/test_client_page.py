@@ -81,3 +81,15 @@ def test_unknown_ended_and_revoked_addresses_look_the_same(client, report, link,
     revoked, unknown = page(client, link), client.get(f"/r/{token}")
     assert (revoked.status_code, revoked.data) == (404, unknown.data)
     assert [*revoked.headers] == [*unknown.headers]
+
+
+def test_earlier_results_of_the_place_are_told_apart_from_noise(client):
+    """ISO 5725-6: two results of one method differ by chance by up to 2.77 standard deviations (0.1 for pH)."""
+    for year, value in (("2024", 7.2), ("2025", 7.4), ("2026", 7.9)):
+        sample = {"depth": LAWN["sample"]["depth"], "place": {"id": "back"}, "taken_on": f"{year}-04-01"}
+        results = [{"analyte": "pH", "method": "saturated_paste", "value": value}, LAWN["results"][-1]]
+        report = client.post(URL, json={**LAWN, "sample": sample, "results": results}).json
+    text = said(page(client, client.post(f"{URL}/{report['id']}/links", json={}).json))
+    assert "7.4 on April 1, 2025, now 7.9" in text
+    assert "it has risen" in text
+    assert "no real change" in text
