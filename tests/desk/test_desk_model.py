@@ -15,7 +15,7 @@ import pytest
 from desk_cases import LAWN, LEAD, revised, sent
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import Bundle, RuleBasedStateMachine, invariant, rule, run_state_machine_as_test
+from hypothesis.stateful import Bundle, RuleBasedStateMachine, invariant, precondition, rule, run_state_machine_as_test
 
 from service.agronomy.judgement import Edit
 from service.agronomy.submission import Quantity
@@ -27,7 +27,7 @@ from service.desk.office import Office
 from service.desk.reviews import Decision
 
 LONG = "SALTBUSH_LONG" in os.environ
-EXAMPLES, STEPS = (40, 50) if LONG else (4, 20)
+EXAMPLES, STEPS = (40, 50) if LONG else (4, 30)
 COUNTY = Caller("juniper-county", "county_office", frozenset(("submitter", "agent")), "key-clerk")
 READER = Caller("saltbush-programme", "programme", frozenset(("reviewer", "administrator")), "key-reader")
 SECOND = READER._replace(actor="key-second")
@@ -57,6 +57,12 @@ class Switches:
     modes: dict[str, str] = field(default_factory=lambda: dict.fromkeys(CLASSES, "shadow"))
     stopped: bool = False
     wishes: dict[str, tuple[str, str]] = field(default_factory=dict)
+    gone: list[tuple[str, str]] = field(default_factory=list)
+
+    def lapse(self, kind: str) -> None:
+        """A wish for a class that was taken back can never be approved any more."""
+        if kind in self.wishes:
+            self.gone.append((kind, self.wishes.pop(kind)[0]))
 
 
 class Desk(RuleBasedStateMachine):
@@ -163,7 +169,7 @@ class Desk(RuleBasedStateMachine):
         late = self.refused(lambda: reviews.decide(READER, self.office, closed or "", Decision("approve")))
         assert late == "not-in-this-state"
         if word == "reject" and kind_of_case == "shadow":
-            self.switches.wishes.pop(thread.kind, None)
+            self.switches.lapse(thread.kind)
             if self.switches.modes[thread.kind] == "release":
                 self.switches.modes[thread.kind] = "shadow"
 
@@ -171,7 +177,7 @@ class Desk(RuleBasedStateMachine):
     def pause(self, kind: str, who: Caller) -> None:
         switching.switch(who, self.office, CLASSES[kind], "paused", "drill")
         self.switches.modes[kind] = "paused"
-        self.switches.wishes.pop(kind, None)
+        self.switches.lapse(kind)
 
     @rule(kind=st.sampled_from(tuple(CLASSES)), who=READERS)
     def resume(self, kind: str, who: Caller) -> None:
@@ -212,7 +218,19 @@ class Desk(RuleBasedStateMachine):
             return
         assert switching.approve(who, self.office, CLASSES[kind], id).mode == "release"
         self.switches.modes[kind] = "release"
-        del self.switches.wishes[kind]
+        self.switches.gone.append((kind, self.switches.wishes.pop(kind)[0]))
+
+    @precondition(lambda self: self.switches.gone)
+    @rule(which=st.integers(0, 20), who=READERS)
+    def approve_what_is_gone(self, which: int, who: Caller) -> None:
+        kind, id = self.switches.gone[which % len(self.switches.gone)]  # noqa: A001
+        assert self.refused(lambda: switching.approve(who, self.office, CLASSES[kind], id)) == "not-in-this-state"
+
+    @rule(kind=st.sampled_from(tuple(CLASSES)))
+    def ask_and_stop(self, kind: str) -> None:
+        """What chance seldom brings together: a wish, and a stop right after it."""
+        self.wish(kind, READER)
+        self.pause(kind, SECOND)
 
     @rule(thread=threads, which=st.integers(0, 20))
     def replay(self, thread: Thread, which: int) -> None:
