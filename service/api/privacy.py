@@ -46,7 +46,7 @@ class HoldSchema(Answered):
 class ErasedSchema(Answered):
     """Whose name is gone."""
 
-    sample = string()
+    id = string()
     erased = string(examples=["name and contact"])
 
 
@@ -74,7 +74,7 @@ FORM = HoldForm()
 def erase(_: dict[str, Any], id: str) -> Response:  # noqa: A002
     """Forget who brought a sample."""
     desk.erase(caller(), office(), id)
-    return json_reply({"sample": id, "erased": "name and contact"})
+    return json_reply({"id": id, "erased": "name and contact"})
 
 
 @endpoint(

@@ -32,7 +32,7 @@ FOLDER = Path(__file__).resolve().parents[2] / "openapi" / "examples"
 SHOWN = 2
 MOMENT = datetime(2026, 4, 20, 9, 30, tzinfo=UTC)
 VOLATILE = frozenset(("id", "sha256", "next", "key", "prefix", "created_by", "replaces", "object_id", "hash", "label"))
-VOLATILE |= frozenset(("interpretation", "issued"))
+VOLATILE |= frozenset(("interpretation", "issued", "url", "printed", "qr_svg", "detail", "previous", "content_sha256"))
 ADDRESS = "/v1/interpretations"
 SENDING, CHANGING = ("POST", "PATCH", "PUT"), ("PATCH", "PUT")
 DRAWN, HEAD = ("printLabel", "drawLabel"), 32
@@ -76,6 +76,14 @@ BODIES = {
     "changeSample": {"sample": {"taken_on": "2026-04-18", "cores": 15}, "question": None},
     "moveSample": {"status": "received"},
     "setFees": {"tests": {"routine": 2800, "salinity": 1200}, "unpaid_to_laboratory": False},
+    "makeLink": {"days": 90},
+    "makeRecall": {
+        "reason": "The conductivity meter stood wrong.",
+        "value": {"analyte": "EC", "low": 0.5, "high": 4, "unit": "dS/m"},
+        "from": "2026-04-01",
+    },
+    "voidInterpretation": {"reason": "Posted under the wrong number."},
+    "placeHold": {"object_kind": "organization", "object_id": "local", "reason": "A claim in court."},
     "recordRowCheck": ROW_CHECK,
     "createOrganization": OFFICE,
     "createKey": NEW_KEY,
@@ -128,6 +136,30 @@ COUNTER = (
     Example("sample-label", "printLabel", "GET", "/v1/samples/{sample}/label"),
     Example("sample-label-drawn", "drawLabel", "GET", "/v1/samples/{sample}/label.svg?language=en"),
     Example("sampling-plan", "readSamplingPlan", "GET", "/v1/sampling-plans?use=field&area=100&unit=acre&cv=50"),
+)
+CORRECTION = (
+    Example("history", "readHistory", "GET", f"{ADDRESS}/{{id}}/history"),
+    Example("link-new", "makeLink", "POST", f"{ADDRESS}/{{id}}/links", keeps="link"),
+    Example("links", "listLinks", "GET", f"{ADDRESS}/{{id}}/links"),
+    Example("link-revoked", "revokeLink", "DELETE", f"{ADDRESS}/{{id}}/links/{{link}}"),
+    Example("recall-new", "makeRecall", "POST", "/v1/recalls", keeps="recall"),
+    Example("recalls", "listRecalls", "GET", "/v1/recalls"),
+    Example("recall-rows", "listRecallRows", "GET", "/v1/recalls/rows?table=classes"),
+    Example("recall", "readRecall", "GET", "/v1/recalls/{recall}"),
+    Example("recall-items", "listRecalled", "GET", "/v1/recalls/{recall}/items?limit=1"),
+    Example("recall-held", "holdRecalled", "POST", "/v1/recalls/{recall}/hold"),
+    Example("recall-lifted", "liftRecall", "POST", "/v1/recalls/{recall}/lift"),
+    Example("recall-reissued", "reissueRecalled", "POST", "/v1/recalls/{recall}/reissue"),
+    Example("void", "voidInterpretation", "POST", f"{ADDRESS}/{{id}}/void"),
+    Example("standing", "readStanding", "GET", f"{ADDRESS}/{{id}}/standing"),
+    Example("notices", "listNotices", "GET", "/v1/notices?limit=2"),
+    Example("statistics", "readStatistics", "GET", "/v1/statistics?from=2026-04-01&to=2026-04-30"),
+    Example("statistics-counties", "readCountyStatistics", "GET", "/v1/statistics/counties?year=2026"),
+    Example("records", "exportRecords", "GET", "/v1/samples/{sample}/records"),
+    Example("client-erased", "eraseClient", "DELETE", "/v1/samples/{sample}/client"),
+    Example("hold-new", "placeHold", "POST", "/v1/legal-holds", keeps="hold"),
+    Example("holds", "listHolds", "GET", "/v1/legal-holds"),
+    Example("hold-lifted", "liftHold", "DELETE", "/v1/legal-holds/{hold}"),
 )
 CLASSES, TURF, DESK = "/v1/release-classes", "/v1/release-classes/cool_season_turf.local", "/v1/reviews"
 OF_THE_DESK = (
@@ -192,6 +224,7 @@ EXAMPLES = (
     *(Example(f"calculation-{name}", f"calculate_{name}", "POST", f"/v1/calculations/{name}") for name in CALCULATIONS),
     *OF_THE_DESK,
     *COUNTER,
+    *CORRECTION,
     _keyed("organization-new", "createOrganization", "POST", "organizations"),
     _keyed("organizations", "listOrganizations", "GET", "organizations"),
     _keyed("organization", "readOrganization", "GET", "organizations/juniper-county"),
