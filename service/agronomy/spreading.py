@@ -94,6 +94,8 @@ def _explain(
     rows: list[Row] = [portion.row for portion in portions]
     if portions[0].cap is not None:
         rows.append(portions[0].cap.row)
+    if any(portion.apart for portion in portions):
+        rows += [timing.dose_gap(plot.case.library), timing.split_interval(plot.case.library)]
     inputs = {"season": shown(plot, need, areal).value, "doses": len(portions)}
     ledger.step("windows_left", "plan", inputs, rate.value, rate.unit, *rows)
 

@@ -20,7 +20,9 @@ from service.agronomy.units import scaled
 
 HEAT_SCHEDULE = "cool_season_heat"
 PUTTING_GREEN = "putting_green"
+AT_SEEDING, UP_FOR_WEEKS = "at_seeding", "weeks_after_emergence"
 ONE_DAY = timedelta(days=1)
+DAYS_PER_WEEK = 7
 
 
 class Window(NamedTuple):
@@ -41,13 +43,15 @@ class Ahead(NamedTuple):
 
 
 class Portion(NamedTuple):
-    """One dose: the window's row, the rate in base units, the days, and the cap it keeps."""
+    """One dose: the window's row, the rate in base units, the days, the cap it keeps, and whether it must wait for
+    the dose before, because both at once would pass that cap."""
 
     row: ScheduleRow
     rate: float
     start: date
     end: date
     cap: Cap | None
+    apart: bool = False
 
 
 class Plan(NamedTuple):
@@ -92,7 +96,39 @@ def plan(
             portions.append(Portion(window.row, rate, window.start, window.end, cap))
         else:
             portions.extend(_split(setting.library, window, rate, cap))
-    return Plan(tuple(portions), ahead.whole, ahead.later)
+    return Plan(_spaced(setting.library, portions), ahead.whole, ahead.later)
+
+
+def _spaced(library: Library, portions: Sequence[Portion]) -> tuple[Portion, ...]:
+    """The doses with the days between their windows that keep two of them from being one above the cap.
+
+    Windows of a publisher keep most of their days: each gives up only so many, by what it has to spare, that no two
+    doses fall in one fortnight. The words say how long to wait. Seedlings have their own: weeks after they are up.
+    """
+    found = list(portions[:1])
+    for after in portions[1:]:
+        before = found[-1]
+        waits = after.row.when == UP_FOR_WEEKS
+        if waits or after.cap is None or scaled(before.rate + after.rate) <= scaled(after.cap.g_m2):
+            found.append(after)
+            continue
+        off, on = _spared(library, before, after)
+        found[-1] = before._replace(end=before.end - timedelta(days=off))
+        found.append(after._replace(start=after.start + timedelta(days=on), apart=True))
+    return tuple(found)
+
+
+def _spared(library: Library, before: Portion, after: Portion) -> tuple[int, int]:
+    """How many days the end of one window and the start of the next give up for the gap between them."""
+    reference = reference_of(library)
+    least = int(reference.factor("window_least_days").value)
+    lack = int(reference.factor("window_gap_days").value) - (after.start - before.end).days
+    early, late = (max((dose.end - dose.start).days + 1 - least, 0) for dose in (before, after))
+    if lack <= 0 or early + late == 0:
+        return 0, 0
+    given = min(lack, early + late)
+    off = min(round(given * early / (early + late)), early)
+    return off, given - off
 
 
 def _merged(windows: Sequence[Window], season_rate: float, least: float) -> list[tuple[Window, float]]:
@@ -127,7 +163,22 @@ def _ahead(setting: Setting, schedule: str, today: date) -> Ahead:
         found = _remaining(rows, today, least)
         whole = len(found) == len(rows)
     later = bool(found) and whole and found[0].start.year > today.year
-    return Ahead(tuple(_out_of_heat(window, heat) for window in found), whole, later)
+    return Ahead(_after_seeding(setting, [_out_of_heat(window, heat) for window in found], least), whole, later)
+
+
+def _after_seeding(setting: Setting, windows: Sequence[Window], least: int) -> tuple[Window, ...]:
+    """The windows with a feeding of seedlings counted from the first day on which they can be sown."""
+    found: list[Window] = []
+    sown: date | None = None
+    for window in windows:
+        if window.row.when == AT_SEEDING:
+            sown = window.start
+        elif window.row.when == UP_FOR_WEEKS and sown is not None:
+            days = reference_of(setting.library).factor("seedlings_fed_days").value
+            start = max(window.start, sown + timedelta(days=days))
+            window = window._replace(start=start, end=max(window.end, start + timedelta(days=least - 1)))
+        found.append(window)
+    return tuple(found)
 
 
 def _alternatives(rows: Iterable[ScheduleRow]) -> list[list[ScheduleRow]]:
@@ -218,15 +269,21 @@ def _split(library: Library, window: Window, rate: float, cap: Cap) -> list[Port
     wanted = ceil(rate / cap.g_m2)
     fitting = min(wanted, 1 + int((days - 1) // interval))
     dose = min(rate / wanted, cap.g_m2) if fitting == wanted else cap.g_m2
-    length = days // fitting
-    starts = [window.start + timedelta(days=length * place) for place in range(fitting)]
-    ends = [*(start - ONE_DAY for start in starts[1:]), window.end]
+    gap = int(dose_gap(library).value) - 1
+    length = (days - gap * (fitting - 1)) // fitting
+    starts = [window.start + timedelta(days=(length + gap) * place) for place in range(fitting)]
+    ends = [*(start + timedelta(days=length - 1) for start in starts[:-1]), window.end]
     return [Portion(window.row, dose, start, end, cap) for start, end in zip(starts, ends, strict=True)]
 
 
 def split_interval(library: Library) -> FactorRow:
     """The usual days between two doses."""
     return reference_of(library).factor("split_interval_days")
+
+
+def dose_gap(library: Library) -> FactorRow:
+    """The least days between two doses that together would pass a cap."""
+    return reference_of(library).factor("dose_gap_days")
 
 
 WORKED_IN = frozenset(("before_planting", "fall_worked_in", "before_seeding", "with_water", "with_water_again"))
@@ -242,12 +299,13 @@ def applications(
     """
     limits: dict[str, Note] = {}
     doses = []
-    for (row, _, start, end, cap), rate in zip(portions, rates, strict=True):
+    for (row, _, start, end, cap, apart), rate in zip(portions, rates, strict=True):
         limit = None
         if cap is not None:
             limit = limits.get(cap.row.limit)
             if limit is None:
                 limit = limits[cap.row.limit] = _limit(case, cap)
+            limit = _waiting(case, limit) if apart else limit
         how = () if row.when in WORKED_IN else watering
         doses.append(Application(_when(row, start), rate, limit, start, end, how))
     return tuple(doses)
@@ -265,3 +323,9 @@ def _when(row: ScheduleRow, start: date) -> Note:
 
 def _limit(case: Case, cap: Cap) -> Note:
     return Note(f"limit.{cap.row.when or 'single_dose'}", {"maximum": case.units.rate(cap.g_m2)})
+
+
+def _waiting(case: Case, limit: Note) -> Note:
+    """A limit on a dose with the weeks to wait for it, the least and the usual ones."""
+    least, usual = dose_gap(case.library).value / DAYS_PER_WEEK, split_interval(case.library).value / DAYS_PER_WEEK
+    return Note("limit.apart", {**limit.values, "limit": limit, "least": least, "usual": usual})

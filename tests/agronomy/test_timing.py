@@ -5,6 +5,7 @@ weeks apart, last by 15 August), New York and Minnesota for 1 lb of soluble N at
 """
 
 from datetime import date, timedelta
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -18,6 +19,7 @@ from service.agronomy.findings import Recommendation
 from service.agronomy.plot import prepare_settings
 from service.agronomy.reference import Cap
 from service.agronomy.setting import Setting
+from service.agronomy.submission import Result
 from service.agronomy.tables import Library
 from service.agronomy.units import scaled
 
@@ -91,7 +93,7 @@ def test_sand_gets_nothing_late_in_fall_and_half_doses(library: Library) -> None
     """csu-7202: none after late September on very sandy soil; half the dose at once on sand (S-FYN)."""
     item = lawn(library, date(2026, 4, 20), texture="sand")
     assert "late_fall" not in names(item)
-    limits = {dose.limit.code for dose in item.applications if dose.limit}
+    limits = {dose.limit.values.get("limit", dose.limit).code for dose in item.applications if dose.limit}
     assert limits == {"limit.sand"}
     assert all(dose.rate.value <= 0.5 for dose in item.applications)
 
@@ -132,7 +134,43 @@ def test_a_long_window_holds_several_doses_four_weeks_apart(library: Library) ->
     before = [dose for dose in plan.portions if dose.row.when == "before_planting"]
     assert [dose.rate for dose in before] == [pytest.approx(LB_1000_FT2)] * 2
     assert before[1].start - before[0].start >= timedelta(days=28)
-    assert before[0].end == before[1].start - timedelta(days=1)
+    assert before[1].start - before[0].end == timedelta(days=21)
+    assert [dose.apart for dose in before] == [False, True]
+
+
+@pytest.mark.parametrize("day", [date(2026, 4, 20), date(2026, 5, 4), date(2026, 6, 20)])
+def test_two_doses_that_would_pass_the_cap_together_are_never_days_apart(library: Library, day: date) -> None:
+    """The cap of half a pound on salty ground is on what lies there at once; practice: three to four weeks between."""
+    salty = Result("EC", "saturated_paste_extract", 5.0, "dS/m")
+    item = nitrogen(library, salty, crop="tomato", day=day, stage=None)
+    assert len(item.applications) > 1
+    for before, after in pairwise(item.applications):
+        assert after.from_date - before.to_date >= timedelta(days=14)  # type: ignore[operator]
+        assert after.limit is not None
+        assert after.limit.code == "limit.apart"
+        assert (after.limit.values["least"], after.limit.values["usual"]) == (3, 4)
+        if before.when == after.when:
+            assert after.from_date - before.to_date >= timedelta(days=21)  # type: ignore[operator]
+
+
+def test_late_summer_and_fall_feeding_of_bluegrass_are_no_single_dose(library: Library) -> None:
+    """0.85 and 0.65 lb within five days would be 1.5 lb: New York and Minnesota allow 1 lb of soluble N at once."""
+    item = lawn(library, date(2026, 4, 1), "kentucky-bluegrass-lawn", condition={"maintenance": "high"})
+    assert {"late_summer", "fall"} <= set(names(item))
+    for before, after in pairwise(item.applications):
+        if before.rate.value + after.rate.value > 1:
+            assert after.from_date - before.to_date >= timedelta(days=14)  # type: ignore[operator]
+            assert after.limit is not None
+            assert after.limit.code == "limit.apart"
+
+
+@pytest.mark.parametrize("sown", [date(2026, 8, 20), date(2026, 9, 25), date(2026, 4, 1)])
+def test_seedlings_are_fed_weeks_after_the_day_they_could_be_sown(library: Library, sown: date) -> None:
+    """csu-turf-seed: fed at seeding; practice: up in one to two weeks, fed again four to six weeks after that."""
+    first, second = lawn(library, sown, "new-lawn-seeding", stage=None).applications
+    assert first.from_date == sown
+    assert timedelta(weeks=5) <= second.from_date - sown <= timedelta(weeks=6)  # type: ignore[operator]
+    assert second.to_date > second.from_date  # type: ignore[operator]
 
 
 def test_a_growing_crop_gets_no_preplant_dose(library: Library) -> None:
