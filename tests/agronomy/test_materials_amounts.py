@@ -342,3 +342,18 @@ def test_a_rule_cuts_doses_over_their_window(library: Library) -> None:
     days = [(when.from_date, when.to_date) for when in cut.whens if when is not None]
     assert days == [(DAY + timedelta(days=7 * week), DAY + timedelta(days=7 * week + 6)) for week in range(4)]
     assert split(demand, parts, {}) == parts
+
+
+def test_nitrogen_of_a_later_day_does_not_come_early(library: Library) -> None:
+    """Two doses of nitrogen: what phosphate and potash bring beside them stays within the first one and a tenth."""
+    case = ground(library, **GARDEN)
+    later = DAY + timedelta(days=42)
+    first = Application(Note("when.before"), Quantity(0.7, "lb/1000 ft2"), None, DAY, DAY + timedelta(days=41))
+    second = Application(Note("when.later"), Quantity(0.65, "lb/1000 ft2"), None, later, later + timedelta(days=14))
+    items = [replace(dose(case, "N", 1.35), applications=(first, second))]
+    items += [replace(dose(case, name, rate), applications=(first,)) for name, rate in (("P2O5", 2.9), ("K2O", 2.1))]
+    table, early = library.index(table_of), 0.0
+    for use in supply(case, items).materials:
+        share = table[use.material].analysis.get("N", 0.0) / 100
+        early += sum(g_m2(library, each.rate) * share for each in use.per_application if each.from_date == DAY)
+    assert early <= 0.7 * 1.13 * GRAMS_M2_PER_LB_1000

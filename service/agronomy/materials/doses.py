@@ -19,7 +19,9 @@ A_HAIR_MORE = 1 + 1e-5
 OWN_DAYS = ("P2O5", "K2O")
 BESIDE = 0.1
 """From what part of the share of nitrogen on phosphate or potash counts as brought: how a plan is dated, not a rule."""
-LEAST = 0.02
+A_LITTLE_MORE = 1.1
+"""What comes beside phosphate and potash may pass the nitrogen of that day by so much."""
+LEAST = 0.05
 """A dose of less than this share of the whole is given with the others."""
 
 
@@ -98,16 +100,27 @@ def _part(
 def crowding(demand: Demand, parts: Sequence[Part], limits: Mapping[str, float]) -> Stock | None:
     """The material to leave out because too much nitrogen would come at once, most of it beside something else.
 
-    What is spread within one window of the nitrogen counts together; None where every limit on a dose is kept.
+    What is spread within one window of the nitrogen counts together; None where every limit on a dose is kept and
+    nothing that is given later comes early. The client's own products may come early: there may be nothing else.
     """
-    limit = limits.get("N")
-    if limit is None or "N" not in demand.asked:
-        return None
-    if scaled(max(at_once(demand, parts, "N").values(), default=0.0)) <= scaled(limit * A_HAIR_MORE):
+    if "N" not in demand.asked:
         return None
     beside = [part for part in parts if part.lead != "N" and "N" in part.stock.analysis]
+    limit = limits.get("N", inf)
+    if limit == inf or scaled(max(at_once(demand, parts, "N").values(), default=0.0)) <= scaled(limit * A_HAIR_MORE):
+        beside = [part for part in beside if not part.stock.own] if _early(demand, beside) else []
     most = max(beside, key=lambda part: (len(part.serves), part.stock.analysis["N"]), default=None)
     return None if most is None else most.stock
+
+
+def _early(demand: Demand, beside: Sequence[Part]) -> bool:
+    """Whether the nitrogen that comes beside something else is more than what is due on its day."""
+    whens, due = _wanted(demand, "N")
+    for (place, number), total in at_once(demand, beside, "N").items():
+        when = beside[place].whens[number]
+        if total > due[_at(whens, when.from_date if when else None)] * A_LITTLE_MORE:
+            return True
+    return False
 
 
 def at_once(demand: Demand, parts: Sequence[Part], nutrient: str) -> dict[tuple[int, int], float]:

@@ -18,6 +18,8 @@ WHOLE_LB = 0.995
 SMALL_BED_M2 = SQUARE_METRES_PER_1000_FT2 / 2
 """Below half of 1,000 square feet rates are told per 100."""
 
+CLOSE = 0.025
+"""Share of a dose that may be lost or won by naming it more roughly: how it is printed, not a figure."""
 MOST_MEASURES: Mapping[str, float] = {"pint": 48.0, "L": 24.0}
 """Beyond so many nobody measures a whole amount by the pint or litre: it is weighed. How it is told, not a figure."""
 
@@ -53,14 +55,20 @@ def weigh(
 def shared_out(exact: Sequence[float], whole: float, limits: Sequence[float], unit: str) -> list[float]:
     """Doses in the coarsest step of people in which they add up to the whole and none passes its limit.
 
-    By the largest remainder: each gets its whole steps, what is left goes to those that lost most.
+    By the largest remainder: each gets its whole steps, what is left goes to those that lost most. A step coarser than
+    that of the smallest dose is taken where it moves none by more than `CLOSE`.
     """
-    steps = [step for step in finer(unit, step_of(min(exact, default=0.0), unit)) if _times(whole, step) is not None]
-    for step in steps:
-        counts = _counts(exact, _times(whole, step) or 0, limits, step)
-        if counts is not None:
+    own = step_of(min(exact, default=0.0), unit)
+    for step in finer(unit, step_of(whole, unit)):
+        count = _times(whole, step)
+        counts = None if count is None else _counts(exact, count, limits, step)
+        if counts is not None and (step <= own or _close(exact, counts, step)):
             return [count * step for count in counts]
     return list(exact)
+
+
+def _close(exact: Sequence[float], counts: Sequence[int], step: float) -> bool:
+    return all(abs(count * step - dose) <= CLOSE * dose for count, dose in zip(counts, exact, strict=True))
 
 
 def _times(whole: float, step: float) -> int | None:
