@@ -1,6 +1,7 @@
 """Wishes on materials as clients send them: bags by volume, and whatever else: an answer, or a refusal that points."""
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 ADDRESS = "/v1/interpretations?store=false"
+REQUESTS = Path(__file__).parent / "requests"
 WEIGH = "volume_without_density"
 CUBIC_FOOT = {"value": 1, "unit": "ft3"}
 
@@ -121,3 +123,18 @@ good = st.fixed_dictionaries(
 def test_sound_wishes_of_any_size_are_never_a_fault_of_ours(client: FlaskClient, wishes: dict[str, Any]) -> None:
     status, body = posted(client, wishes)
     assert status in (200, 422), body
+
+
+def test_a_garden_with_its_own_bags(client: FlaskClient) -> None:
+    """The request that shows every wish: what is at hand goes first, the rest is bought by price, in whole bags."""
+    document = json.loads((REQUESTS / "garden-with-own-bags.json").read_text(encoding="utf-8"))
+    reply = client.post(ADDRESS, json=document)
+    assert reply.status_code == 200, reply.get_data(as_text=True)
+    answer = reply.get_json()
+    uses = {use["material"]: use for use in answer["materials"]}
+    listed = {product["id"] for product in document["options"]["materials"]["products"]}
+    assert uses.keys() <= listed | {"16-20-0"}
+    assert uses["16-20-0"]["amount"] == {"value": 5.0, "unit": "lb"}
+    assert len(uses) <= 4
+    assert {"N", "P2O5", "K2O"} <= {name for use in uses.values() for name in use["serves"]}
+    assert all(use["bags"]["count"] >= 1 for name, use in uses.items() if name in listed)
