@@ -15,7 +15,8 @@ type_of_json = Mapping[str, Any]
 
 def materials(paper: Paper, answer: type_of_json, words: Words) -> None:
     """Every material with its doses, and what there is to say of the choice."""
-    used, notes = answer.get("materials") or (), answer.get("supply") or ()
+    used = answer.get("materials") or ()
+    notes = [note for note in answer.get("supply") or () if _worth_saying(note, words)]
     if not used and not notes:
         return
     paper.heading(words.text("report.materials"))
@@ -24,6 +25,12 @@ def materials(paper: Paper, answer: type_of_json, words: Words) -> None:
     if notes:
         paper.gap()
         paper.items(note.get("text") or "" for note in notes)
+
+
+def _worth_saying(note: type_of_json, words: Words) -> bool:
+    """Materials of the tables that a rule keeps out are for the expert's view; the client's own are told here."""
+    own = [name for name in note.get("materials") or () if not words.has(f"word.product.{name}")]
+    return note.get("kind") != "left_out" or bool(own)
 
 
 def _material(paper: Paper, use: type_of_json, words: Words) -> None:
@@ -41,7 +48,8 @@ def _whole(use: type_of_json, words: Words) -> str:
     bags = use.get("bags")
     if bags:
         told = {name: quantity(bags[name], words) for name in ("size", "left_over")}
-        parts.append(words.text("report.material_bags", {"count": bags["count"], **told}))
+        code = "report.material_bag" if bags["count"] == 1 else "report.material_bags"
+        parts.append(words.text(code, {"count": bags["count"], **told}))
     if use.get("supplies"):
         gives = {"rate": quantity(use["supplies"], words), "subject": Word("subject", str(use.get("subject")))}
         parts.append(words.text("report.material_gives", gives))

@@ -122,7 +122,7 @@ class Words:
 
     def quantity(self, quantity: Quantity) -> str:
         """A number with its unit as people say it: ``3 lb per 1,000 sq ft``."""
-        value, unit = quantity
+        value, unit = as_told(quantity)
         number = self.number(value)
         if unit in UNITLESS:
             return number
@@ -158,6 +158,24 @@ class Words:
         if joint == " y " and words[-1][:1].lower() == "i":
             joint = " e "
         return ", ".join(words[:-1]) + joint + words[-1]
+
+
+MANY_PINTS, PINTS_IN_A_GALLON = 10.0, 8
+"""From so many pints on people count gallons, of which the usual bucket holds five."""
+WHOLE_FROM = 10.0
+
+
+def as_told(quantity: Quantity) -> Quantity:
+    """A quantity in the measure and to the digit in which people tell it: half an inch of water is 13 mm, not 12.7."""
+    value, unit = quantity
+    if unit == "pint" and value >= MANY_PINTS:
+        gallons = value / PINTS_IN_A_GALLON
+        return Quantity(float(round(gallons)) if gallons >= MANY_PINTS else round(gallons * 4) / 4, "gal")
+    if unit in ("mm", "cm") and value >= WHOLE_FROM:
+        return Quantity(float(round(value)), unit)
+    if unit == "cm" and value >= 1:
+        return Quantity(round(value, 1), unit)
+    return quantity
 
 
 def compile_template(text: str) -> str | Template:

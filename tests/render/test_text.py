@@ -182,3 +182,35 @@ def test_a_dose_names_its_days_and_a_figure_its_own_unit(english: Words) -> None
     assert "in May, May 1, 2026 – May 20, 2026 (1 lb at once)" in text
     assert "1.6 mmho/cm" in text
     assert "in May (1 lb at once)" in " ".join(report(ANSWER, english).split())
+
+
+def urea(**more: Any) -> dict[str, Any]:
+    return {
+        "material": "urea",
+        "name": "Urea",
+        "grade": "46-0-0",
+        "subject": "N",
+        "amount": {"value": 5, "unit": "lb"},
+        **more,
+    }
+
+
+@pytest.mark.parametrize(("count", "told"), [(1, "1 bag of 50 lb"), (2, "2 bags of 50 lb")])
+def test_one_bag_is_no_bags(count: int, told: str) -> None:
+    size, over = {"value": 50, "unit": "lb"}, {"value": 3, "unit": "lb"}
+    use = urea(bags={"count": count, "size": size, "left_over": over})
+    assert told in report({**ANSWER, "materials": [use]}, Words("en", Catalogue()))
+
+
+def test_what_was_left_out_of_the_tables_is_not_told_but_the_clients_own_product_is() -> None:
+    """Nobody who sends no product asks why another one was not chosen."""
+    words = Words("en", Catalogue(), {"word.product.balanced_16_16_16": "balanced dry fertilizer 16-16-16"})
+    notes = [
+        {"kind": "left_out", "text": "Not the table's.", "materials": ["balanced_16_16_16"]},
+        {"kind": "left_out", "text": "Not your own.", "materials": ["shed-1"]},
+        {"kind": "short", "text": "One pound is missing.", "materials": []},
+    ]
+    text = report({**ANSWER, "materials": [urea()], "supply": notes}, words)
+    assert "Not the table's." not in text
+    assert "Not your own." in text
+    assert "One pound is missing." in text

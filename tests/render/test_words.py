@@ -156,3 +156,35 @@ def test_every_shipped_text_compiles_and_a_message_is_cheap(english: Words) -> N
     for _ in range(2000):
         english.text("report.borderline", values)
     assert (time.perf_counter() - started) / 2000 < 50e-6
+
+
+@pytest.mark.parametrize(
+    ("language", "value", "unit", "told"),
+    [
+        ("en", 2.75, "tsp", "2.75 teaspoons"),
+        ("en", 1, "tsp", "1 teaspoon"),
+        ("en", 7.4, "ft3", "7.4 cubic feet"),
+        ("es", 7.4, "ft3", "7.4 pies cúbicos"),
+        ("es", 2.75, "tsp", "2.75 cucharaditas"),
+    ],
+)
+def test_units_have_a_form_for_many(language: str, value: float, unit: str, told: str) -> None:
+    assert Words(language, Catalogue()).quantity(Quantity(value, unit)) == told
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "told"),
+    [
+        (7.5, "pint", "7.5 pints"),
+        (14, "pint", "1.75 gallons"),
+        (40, "pint", "5 gallons"),
+        (104, "pint", "13 gallons"),
+        (12.7, "mm", "13 mm"),
+        (15.24, "cm", "15 cm"),
+        (1.27, "cm", "1.3 cm"),
+        (2.54, "mm", "2.54 mm"),
+    ],
+)
+def test_quantities_are_told_in_the_measure_that_people_use(value: float, unit: str, told: str) -> None:
+    """NIST Handbook 44, appendix C: 8 pints make a gallon, 25.4 mm an inch. Five-gallon buckets are common practice."""
+    assert Words("en", Catalogue()).quantity(Quantity(value, unit)) == told
