@@ -3,18 +3,19 @@
 from collections.abc import Iterable, Mapping
 from decimal import ROUND_DOWN, Context, Decimal
 from fractions import Fraction
+from math import ceil
 from typing import NamedTuple
 
 from service.agronomy.materials.problem import Chosen, Offer, Plan, Problem
-from service.blending.model import GRAMS
+from service.blending.model import GRAMS, bag_of
 from service.blending.search import Amounts
 
 DIGITS = 8
 """Significant digits of an amount; what a solver leaves behind them is noise."""
 MET = 1e-6
 """A need that is missed by no more than this share is met."""
-EVEN = Fraction(1, 10**9)
-"""Whole bags that pass a cap by no more than this share only do so by the last digit of a binary fraction."""
+EVEN = 1e-7
+"""Bags that hold an amount but for this share of one hold it: what a solver leaves needs no bag more."""
 SUM_DIGITS = 7
 """Significant digits of a sum of amounts."""
 _NEAREST = Context(prec=DIGITS)
@@ -23,11 +24,10 @@ _DOWN = Context(prec=DIGITS + 2, rounding=ROUND_DOWN)
 
 
 class Figures(NamedTuple):
-    """Of one material, g per basis: what is spread, what of it is bought, whole bags where sold so."""
+    """Of one material, g per basis: what is spread, and what of that is bought."""
 
     amount: float
     bought: float
-    bags: int | None
 
 
 def figures(problem: Problem, amounts: Mapping[str, Amounts]) -> dict[str, Figures]:
@@ -43,23 +43,13 @@ def figures(problem: Problem, amounts: Mapping[str, Amounts]) -> dict[str, Figur
     return {name: each for name, each in found.items() if each.amount > 0}
 
 
-def exceeded(problem: Problem, found: Mapping[str, Figures]) -> bool:
-    """Whether whole bags pass a cap: they cannot be cut back to it."""
-    offers = {offer.material: offer for offer in problem.offers}
-    over = (
-        _sum(_bringing(need.nutrient, found, offers), found) > Fraction(need.cap) * (1 + EVEN)
-        for need in problem.needs
-        if need.cap is not None
-    )
-    return any(over)
-
-
 def plan_of(problem: Problem, found: Mapping[str, Figures], binding: tuple[str, ...]) -> Plan:
     """The plan with its sums."""
     supplied = dict(_supplied(problem, found))
     short = tuple((nutrient, lack) for nutrient, lack in shortages(problem, supplied).items())
-    chosen = tuple(Chosen(name, found[name].amount, found[name].bags) for name in sorted(found))
-    cost, salt = _cost(problem, found), _salt(problem, found)
+    bags = bags_of(problem, found)
+    chosen = tuple(Chosen(name, found[name].amount, bags.get(name)) for name in sorted(found))
+    cost, salt = _cost(problem, found, bags), _salt(problem, found)
     return Plan("short" if short else "met", chosen, tuple(supplied.items()), short, binding, cost, salt)
 
 
@@ -74,10 +64,15 @@ def nearest(x: float, digits: Context = _SUM) -> float:
     return float(digits.create_decimal_from_float(x))
 
 
+def bags_of(problem: Problem, found: Mapping[str, Figures]) -> dict[str, int]:
+    """How many bags hold what is bought of each material that comes in whole bags."""
+    sizes = {offer.material: bag_of(offer, problem) for offer in problem.offers}
+    return {name: ceil(each.bought / bag - EVEN) for name, each in found.items() if (bag := sizes[name]) is not None}
+
+
 def _rounded(each: Amounts) -> Figures:
-    """Bags are not rounded: they are what they are."""
-    bought = each.bought if each.bags else nearest(each.bought, _NEAREST)
-    return Figures(bought + nearest(each.at_hand, _NEAREST), bought, each.bags)
+    bought = nearest(each.bought, _NEAREST)
+    return Figures(bought + nearest(each.at_hand, _NEAREST), bought)
 
 
 def _bringing(nutrient: str, found: Mapping[str, Figures], offers: Mapping[str, Offer]) -> Iterable[tuple[str, float]]:
@@ -90,28 +85,13 @@ def _sum(shares: Iterable[tuple[str, float]], found: Mapping[str, Figures]) -> F
 
 
 def _cut(found: dict[str, Figures], shares: list[tuple[str, float]], cap: float) -> None:
-    """Cut amounts that are free back to a cap that they pass together."""
+    """Cut amounts back to a cap that they pass together."""
     whole = _sum(shares, found)
     if whole <= Fraction(cap):
         return
-    free = [(name, share) for name, share in shares if found[name].amount > _bagged(found[name])]
-    part = sum((Fraction(share) * Fraction(_free(found[name])) for name, share in free), Fraction(0))
-    if part <= 0:
-        return
-    kept = max(1 - (whole - Fraction(cap)) / part, Fraction(0))
-    for name, _ in free:
-        each = found[name]
-        loose = _down(Fraction(_free(each)) * kept)
-        bought = each.bought if each.bags else min(each.bought, loose)
-        found[name] = Figures(_bagged(each) + loose, bought, each.bags)
-
-
-def _bagged(each: Figures) -> float:
-    return each.bought if each.bags else 0.0
-
-
-def _free(each: Figures) -> float:
-    return each.amount - _bagged(each)
+    for name, _ in shares:
+        amount = _down(Fraction(found[name].amount) * Fraction(cap) / whole)
+        found[name] = Figures(amount, min(found[name].bought, amount))
 
 
 def _down(x: Fraction) -> float:
@@ -129,14 +109,15 @@ def _supplied(problem: Problem, found: Mapping[str, Figures]) -> Iterable[tuple[
         yield nutrient, brought if cap is None else min(brought, cap)
 
 
-def _cost(problem: Problem, found: Mapping[str, Figures]) -> float | None:
-    """What is bought; None where something bought has no price, or no price was given at all."""
-    prices = {offer.material: offer.price_per_kg for offer in problem.offers}
-    total, known = 0.0, any(price is not None for price in prices.values())
+def _cost(problem: Problem, found: Mapping[str, Figures], bags: Mapping[str, int]) -> float | None:
+    """What is bought, by the bag where in whole bags; None where something of it has no price, or nothing has one."""
+    offers = {offer.material: offer for offer in problem.offers}
+    total, known = 0.0, any(offer.price_per_kg is not None for offer in problem.offers)
     for name, each in found.items():
-        price = prices[name]
+        price, bag = offers[name].price_per_kg, bag_of(offers[name], problem)
         known = known and (price is not None or each.bought <= 0)
-        total += each.bought / GRAMS * (price or 0.0)
+        bought = each.bought if bag is None else bags[name] * bag
+        total += bought / GRAMS * (price or 0.0)
     return nearest(total) if known else None
 
 

@@ -4,17 +4,19 @@ Every amount is a share of the most of that material that can be of use; every n
 """
 
 from collections.abc import Iterable, Mapping
-from math import ceil, floor
+from math import ceil
 from typing import NamedTuple
 
 from service.agronomy.materials.problem import Offer, Problem
 
-BUY, HAND, USED, SHORT, COVER = "buy", "hand", "used", "short", "cover"
+BUY, BAGS, HAND, USED, SHORT, COVER = "buy", "bags", "hand", "used", "short", "cover"
 ENDLESS = float("inf")
 FLOODED = 1e6
 """A material that brings a need so many times over is counted as if it brought just so much: no wider span of
 figures goes into one row."""
 NOISE = 1e-12
+MANY = 1000
+"""So many bags are not counted while materials are chosen: one of them is a crumb of the need."""
 GRAMS = 1000.0
 
 
@@ -26,7 +28,6 @@ class Column(NamedTuple):
     upper: float
     unit: float = 0.0
     whole: bool = False
-    lower: float = 0.0
 
 
 class Row(NamedTuple):
@@ -38,13 +39,17 @@ class Row(NamedTuple):
 
 
 class Model(NamedTuple):
-    """Columns and rows; ``offers`` and ``needed`` (g per basis, above zero and with a source) by name."""
+    """Columns and rows; ``offers`` and ``needed`` (g per basis, above zero and with a source) by name.
+
+    ``bought``: materials whose bags are settled; only how much of them is spread is still open.
+    """
 
     problem: Problem
     columns: tuple[Column, ...]
     rows: tuple[Row, ...]
     offers: Mapping[str, Offer]
     needed: Mapping[str, float]
+    bought: frozenset[str] = frozenset()
 
     def of_kind(self, *kinds: str) -> Iterable[tuple[int, Column]]:
         """The columns of a kind with their places."""
@@ -52,7 +57,7 @@ class Model(NamedTuple):
 
 
 class Settled(NamedTuple):
-    """What a first search settled: the materials used, and how many whole bags of those sold so."""
+    """What a first search settled: the materials used, and how many whole bags of those counted so."""
 
     used: frozenset[str]
     bags: Mapping[str, int]
@@ -70,7 +75,7 @@ def build(problem: Problem, elastic: bool, settled: Settled | None = None) -> Mo
         columns += [Column(SHORT, nutrient, 1.0) for nutrient in needed]
     if any(column.kind == HAND for column in columns):
         columns += [Column(COVER, nutrient, 1.0) for nutrient in needed]
-    model = Model(problem, tuple(columns), (), offers, needed)
+    model = Model(problem, tuple(columns), (), offers, needed, frozenset(settled.bags if settled is not None else ()))
     return model._replace(rows=tuple(_rows(model)))
 
 
@@ -118,25 +123,23 @@ def _amounts(
             at_hand = min(offer.at_hand, useful)
             yield Column(HAND, name, 1.0, at_hand)
         bag = bag_of(offer, problem)
-        if bag is None:
-            yield Column(BUY, name, 1.0, useful)
-        elif settled is not None:
-            count = float(settled.bags.get(name, 0))
-            yield Column(BUY, name, count, bag, False, count)
-        else:
-            count = ceil(useful / bag * (1 - NOISE))
-            count = floor(min(most_of(offer, problem) / bag * (1 + NOISE), count))
-            yield Column(BUY, name, float(count), bag, True)
+        if settled is not None and bag is not None and name in settled.bags:
+            yield Column(BUY, name, min(settled.bags[name] * bag / useful, 1.0), useful)
+            continue
+        yield Column(BUY, name, 1.0, useful)
+        if bag is not None and settled is None and useful <= MANY * bag:
+            yield Column(BAGS, name, float(ceil(useful / bag * (1 - NOISE))), bag, True)
 
 
 def bag_of(offer: Offer, problem: Problem) -> float | None:
-    """What one bag is, g per basis; None where amounts are free."""
+    """What one bag holds, g per basis; None where it is sold loose or by any weight."""
     return offer.bag_kg * GRAMS / problem.size if problem.whole_bags and offer.bag_kg is not None else None
 
 
 def _rows(model: Model) -> Iterable[Row]:
     yield from _need_rows(model)
     yield from _cap_rows(model)
+    yield from _bag_rows(model)
     yield from _used_rows(model)
     problem = model.problem
     used = {column.name: place for place, column in model.of_kind(USED)}
@@ -180,6 +183,14 @@ def _cap_rows(model: Model) -> Iterable[Row]:
         most = model.offers[name].most
         if most and len(places) > 1:
             yield Row(tuple((place, model.columns[place].unit / most) for place in places), 0.0, 1.0)
+
+
+def _bag_rows(model: Model) -> Iterable[Row]:
+    """No more of a material is spread than its bags hold; one bag that holds more than is of use holds all of it."""
+    bought = {column.name: place for place, column in model.of_kind(BUY)}
+    for bags, column in model.of_kind(BAGS):
+        useful = model.columns[bought[column.name]].unit
+        yield Row(((bought[column.name], 1.0), (bags, -min(column.unit / useful, 1.0))), -ENDLESS, 0.0)
 
 
 def _places(model: Model) -> dict[str, list[int]]:

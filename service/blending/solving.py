@@ -5,13 +5,12 @@ from functools import lru_cache
 from service.agronomy.materials.problem import Plan, Problem
 from service.blending.asked import in_order
 from service.blending.binding import binding
-from service.blending.figures import Figures, exceeded, figures, plan_of, shortages
+from service.blending.budget import Budget
+from service.blending.figures import figures, plan_of
 from service.blending.search import search
 
 KEPT = 1024
 """Plans that are kept, by what was asked as it was asked and in order; a problem with its plan is some ten kB."""
-TIGHTER = 1 - 1e-6
-"""Share of each cap that a second search keeps to, where whole bags passed one by the solver's tolerance."""
 
 
 def solve(problem: Problem) -> Plan:
@@ -25,6 +24,8 @@ def solve(problem: Problem) -> Plan:
     need the plan is the least short, summed over the nutrients as shares of their needs. What is at hand is used
     first, as far as it covers needs. What is made least after that: see `service.blending.goals`.
 
+    A search ends at a number of nodes, not at a time: the plan is the same on every machine, and says if it was ended.
+
     Never raises on a valid problem. Plans are kept by what was asked.
     """
     return _as_asked(problem)
@@ -37,22 +38,14 @@ def _as_asked(problem: Problem) -> Plan:
 
 @lru_cache(maxsize=KEPT)
 def _solved(problem: Problem) -> Plan:
-    found = _figures(problem)
-    plan = plan_of(problem, found, ())
-    if not shortages(problem, dict(plan.supplied)):
-        return plan
-    return plan._replace(binding=binding(problem))
+    budget = Budget()
+    plan = plan_of(problem, figures(problem, search(problem, budget)), ())
+    if plan.short:
+        plan = plan._replace(binding=binding(problem, plan, budget))
+    return plan._replace(proven=budget.proven)
 
 
 def forget() -> None:
     """Drop all plans that are kept."""
     _as_asked.cache_clear()
     _solved.cache_clear()
-
-
-def _figures(problem: Problem) -> dict[str, Figures]:
-    found = figures(problem, search(problem))
-    if not exceeded(problem, found):
-        return found
-    tighter = tuple(need if need.cap is None else need._replace(cap=need.cap * TIGHTER) for need in problem.needs)
-    return figures(problem, search(problem._replace(needs=tighter)))

@@ -1,7 +1,8 @@
 """The best plan of a small problem by trying everything, in exact fractions: no solver, nothing of the service.
 
 Amounts that are free: the best of a linear goal stands at a corner, where as many limits as there are amounts meet.
-All corners are computed. Whole bags: all counts are tried. What is at hand is left out.
+All corners are computed. Whole bags: all counts are tried, and for each all corners of what may be spread of them. What
+is at hand is left out.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -10,8 +11,6 @@ from itertools import combinations, product
 
 from service.agronomy.materials.problem import Offer, Problem
 
-EVEN = 1 + Fraction(1, 10**9)
-"""0.01 is a little more than a hundredth: six bags that bring 6 g meet a cap of 6 g."""
 type_of_limit = tuple[tuple[Fraction, ...], Fraction]
 """Factors and a bound: the sum of factors times amounts is at most the bound."""
 
@@ -25,17 +24,16 @@ def best(problem: Problem) -> tuple[Fraction, ...]:
     return min(score for used in subsets(problem) for score in _corners(problem, used, len(wanted)))
 
 
-def best_of_bags(problem: Problem) -> tuple[Fraction, ...]:
-    """The same where every material comes in whole bags."""
+def best_of_bags(problem: Problem) -> tuple[Fraction, ...] | None:
+    """The same where every material comes in whole bags, of plans that meet every need; None where none does."""
     scores = []
     for used in subsets(problem):
         bags = [Fraction(o.bag_kg or 0) * 1000 / Fraction(problem.size) for o in used]
-        counts = [range(_most_bags(problem, o, bag) + 1) for o, bag in zip(used, bags, strict=True)]
+        counts = [range(1, _most_bags(problem, o, bag) + 1) for o, bag in zip(used, bags, strict=True)]
         for tried in product(*counts):
-            amounts = [count * bag for count, bag in zip(tried, bags, strict=True)]
-            if all(_meets(limit, amounts) for limit in _rules(problem, used)):
-                scores.append(score(problem, used, amounts))
-    return min(scores)
+            held = [count * bag for count, bag in zip(tried, bags, strict=True)]
+            scores += _corners(problem, used, 0, held)
+    return min(scores, default=None)
 
 
 def subsets(problem: Problem) -> Iterator[tuple[Offer, ...]]:
@@ -48,8 +46,13 @@ def subsets(problem: Problem) -> Iterator[tuple[Offer, ...]]:
                 yield used
 
 
-def score(problem: Problem, used: Sequence[Offer], amounts: Sequence[Fraction]) -> tuple[Fraction, ...]:
-    """Shortage and the objective's goals, of amounts."""
+def score(
+    problem: Problem,
+    used: Sequence[Offer],
+    amounts: Sequence[Fraction],
+    bought: Sequence[Fraction] | None = None,
+) -> tuple[Fraction, ...]:
+    """Shortage and the objective's goals, of amounts; cost and excess of what is bought where that is more."""
     supplied: dict[str, Fraction] = {}
     for offer, amount in zip(used, amounts, strict=True):
         for nutrient, share in offer.analysis:
@@ -57,13 +60,17 @@ def score(problem: Problem, used: Sequence[Offer], amounts: Sequence[Fraction]) 
     need = {each.nutrient: Fraction(each.amount) for each in problem.needs if each.amount > 0}
     short = sum((max(1 - supplied.get(name, 0) / amount, Fraction(0)) for name, amount in need.items()), Fraction(0))
     short = round(short, 9)  # equal to the last binary digit is equal
-    excess = sum((max(supplied[name] - need.get(name, 0), Fraction(0)) for name in supplied), Fraction(0))
+    holds = [sum(map(Fraction, dict(offer.analysis).values())) for offer in used]
+    total = sum((held * x for held, x in zip(holds, amounts if bought is None else bought, strict=True)), Fraction(0))
+    excess = total - sum((min(supplied[name], need.get(name, Fraction(0))) for name in supplied), Fraction(0))
     known = [Fraction(o.salt_index) for o in problem.offers if o.salt_index is not None]
     worst = max(known, default=Fraction(100))
     index = [worst if o.salt_index is None else Fraction(o.salt_index) for o in used]
     salt = sum((i * amount / 100 for i, amount in zip(index, amounts, strict=True)), Fraction(0))
     price = [Fraction(o.price_per_kg or 0) for o in used]
-    cost = sum((p * amount for p, amount in zip(price, amounts, strict=True)), Fraction(0))
+    cost = sum(
+        (p * amount for p, amount in zip(price, amounts if bought is None else bought, strict=True)), Fraction(0)
+    )
     number = Fraction(sum(amount > 0 for amount in amounts))
     order = {
         "cost": (cost, excess, salt),
@@ -84,7 +91,7 @@ def _most_bags(problem: Problem, offer: Offer, bag: Fraction) -> int:
 def _rules(problem: Problem, used: Sequence[Offer]) -> list[type_of_limit]:
     """Caps, `most`, slow share, nothing negative."""
     limits: list[type_of_limit] = [
-        (_brings(used, need.nutrient), Fraction(need.cap) * EVEN) for need in problem.needs if need.cap is not None
+        (_brings(used, need.nutrient), Fraction(need.cap)) for need in problem.needs if need.cap is not None
     ]
     for place, offer in enumerate(used):
         unit = tuple(Fraction(int(other == place)) for other in range(len(used)))
@@ -103,8 +110,10 @@ def _brings(used: Sequence[Offer], nutrient: str) -> tuple[Fraction, ...]:
     return tuple(Fraction(dict(offer.analysis).get(nutrient, 0.0)) for offer in used)
 
 
-def _corners(problem: Problem, used: Sequence[Offer], shorts: int) -> Iterable[tuple[Fraction, ...]]:
-    """Scores of all corners, with as many needs that may fall short."""
+def _corners(
+    problem: Problem, used: Sequence[Offer], shorts: int, held: Sequence[Fraction] | None = None
+) -> Iterable[tuple[Fraction, ...]]:
+    """Scores of all corners, with as many needs that may fall short, and no more spread than is held."""
     wanted = [need for need in problem.needs if need.amount > 0]
     unknowns = len(used) + shorts
     pad = (Fraction(0),) * shorts
@@ -115,10 +124,12 @@ def _corners(problem: Problem, used: Sequence[Offer], shorts: int) -> Iterable[t
             lack[place] = Fraction(-1)
             limits.append(((*(Fraction(0) for _ in used), *lack), Fraction(0)))
         limits.append(((*(-x for x in _brings(used, need.nutrient)), *lack), -Fraction(need.amount)))
+    for place, most in enumerate(held or ()):
+        limits.append((tuple(Fraction(int(other == place)) for other in range(unknowns)), most))
     for chosen in combinations(limits, unknowns):
         point = _meeting(chosen)
         if point is not None and all(_meets(limit, point) for limit in limits):
-            yield score(problem, used, point[: len(used)])
+            yield score(problem, used, point[: len(used)], held)
 
 
 def _meets(limit: type_of_limit, point: Sequence[Fraction]) -> bool:

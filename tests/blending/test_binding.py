@@ -73,11 +73,11 @@ def test_materials_kept_apart() -> None:
     assert len(plan.chosen) == 1
 
 
-def test_whole_bags_against_a_cap() -> None:
-    """A bag of 10 kg urea on 100 m2 is 46 g N per m2: above a cap of 6 g; either would have to give."""
-    plan = short(Problem((UREA._replace(bag_kg=10.0),), needs(N=(5.0, 6.0)), whole_bags=True, size=100.0))
-    assert plan.binding == ("cap.N", "whole_bags")
-    assert plan.chosen == ()
+def test_a_large_bag_stands_in_nobodys_way() -> None:
+    """A bag of 10 kg urea on 100 m2 holds 46 g N per m2, with a cap of 6 g: it is bought, and 1.087 kg are spread."""
+    plan = solve(Problem((UREA._replace(bag_kg=10.0),), needs(N=(5.0, 6.0)), whole_bags=True, size=100.0))
+    assert plan.status == "met"
+    assert plan.chosen == (("urea", pytest.approx(5 / 0.46), 1),)
 
 
 def test_rules_that_bind_only_together() -> None:

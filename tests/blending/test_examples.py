@@ -71,10 +71,24 @@ def test_what_is_at_hand_is_used_first_and_no_more_than_needed() -> None:
 
 
 def test_whole_bags_and_what_is_at_hand_together() -> None:
-    """On 100 m2, 4.6 g N: 1,000 g of urea. 250 g at hand and one bag of 0.5 kg leave 250 g: a second bag."""
+    """On 100 m2, 4.6 g N: 1,000 g of urea. 250 g at hand and a bag of 0.5 kg leave 250 g: of a second bag a half."""
     urea = offer("urea", "46-0-0", bag_kg=0.5, price_per_kg=1.0, at_hand=2.5)
     (used,) = solve(Problem((urea,), needs(N=4.6), "cost", size=100.0, whole_bags=True)).chosen
-    assert (used.bags, used.amount) == (2, pytest.approx(2 * 5.0 + 2.5))
+    assert (used.bags, used.amount) == (2, pytest.approx(10.0))
+
+
+def test_the_printed_amounts_in_whole_bags() -> None:
+    """WE05 with bags of 4 lb and 5 lb: 1.8 and 13.3 lb are spread as printed, of one bag and three; those are paid."""
+    pound = 0.45359237  # kg, exact
+    offers = (
+        offer("map", "11-55-0", bag_kg=4 * pound, price_per_kg=1.0),
+        offer("sulfate", "21-0-0", bag_kg=5 * pound, price_per_kg=1.0),
+    )
+    wanted = needs(N=3.0 * 1000 * pound, P2O5=(1.0 * 1000 * pound, 1.0 * 1000 * pound))
+    plan = solve(Problem(offers, wanted, "cost", whole_bags=True))
+    found = {each.material: (each.amount / 1000 / pound, each.bags) for each in plan.chosen}
+    assert found == {"map": (pytest.approx(1.8182, rel=1e-4), 1), "sulfate": (pytest.approx(13.3333, rel=1e-5), 3)}
+    assert plan.cost == pytest.approx((4 + 3 * 5) * pound)
 
 
 def test_unknown_salt_index_and_prices_are_not_zero() -> None:

@@ -43,7 +43,7 @@ class Problem(NamedTuple):
         objective: ``cost``, ``salt``, ``few_products`` or ``excess``.
         most_products: how many different materials at most; None for any number.
         size: how many bases there are (m2 or trees); 1 where the area is not known.
-        whole_bags: amounts of what is not at hand are whole bags for the whole size.
+        whole_bags: what is not at hand is bought in whole bags for the whole size; only what is needed is spread.
         slow_share: least share (0-1) of all N that must be released slowly.
         apart: pairs of materials that may not both be chosen.
     """
@@ -59,7 +59,10 @@ class Problem(NamedTuple):
 
 
 class Chosen(NamedTuple):
-    """One material of a plan: g per basis that is spread, and whole bags where they were asked for."""
+    """One material of a plan: g per basis that is spread, and the whole bags that are bought, where asked for.
+
+    The bags, with what is at hand, hold the amount or more: ``bags * bag_kg * 1000 >= (amount - at hand) * size``.
+    """
 
     material: str
     amount: float
@@ -74,8 +77,10 @@ class Plan(NamedTuple):
         supplied: g per basis of every nutrient that the chosen materials bring.
         short: need less what is supplied, where that is positive.
         binding: codes of what stands in the way: ``cap.<nutrient>``, ``no_source.<nutrient>``, ``most.<material>``,
-            ``slow_share``, ``most_products``, ``apart``, ``no_material``.
-        cost: in the client's money, None without prices; salt: sum of amount (g) times salt index / 100.
+            ``slow_share``, ``most_products``, ``apart``, ``no_material``, ``search`` where the search was ended.
+        cost: in the client's money, of whole bags where asked for, None without prices; salt: sum of amount (g) times
+            salt index / 100.
+        proven: whether no better plan can be; if not, the search was ended at its number of steps.
     """
 
     status: str
@@ -85,6 +90,7 @@ class Plan(NamedTuple):
     binding: tuple[str, ...] = ()
     cost: float | None = None
     salt: float | None = None
+    proven: bool = True
 
 
 Solver = Callable[[Problem], Plan]
