@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from making import DAY, dose, plain, submission
-from supplying import brought, by_id, g_m2, ground, own, supply
+from supplying import ACID, brought, by_id, g_m2, ground, own, supply
 
 from service.agronomy.caps import Caps, applies
 from service.agronomy.findings import Application, Note, Recommendation
@@ -357,3 +357,16 @@ def test_nitrogen_of_a_later_day_does_not_come_early(library: Library) -> None:
         share = table[use.material].analysis.get("N", 0.0) / 100
         early += sum(g_m2(library, each.rate) * share for each in use.per_application if each.from_date == DAY)
     assert early <= 0.7 * 1.13 * GRAMS_M2_PER_LB_1000
+
+
+def test_what_a_material_gives_is_told_like_the_need_for_it(library: Library) -> None:
+    """On a small bed products are told per 100 square feet; what they bring stands beside the need, per 1,000."""
+    case = ground(library, *ACID, area=Quantity(400, "ft2"), crop="vegetable-garden")
+    need = Recommendation(
+        "nutrient", "N", Note("rec.n_bed"), rate=case.units.rate(8.0), base_rate=8.0, verification="practice"
+    )
+    (use,) = supply(case, [need]).materials
+    assert use.rate.unit == "oz/100 ft2"
+    assert use.supplies is not None
+    assert use.supplies.unit == need.rate.unit  # type: ignore[union-attr]
+    assert use.supplies.value == pytest.approx(need.rate.value, rel=0.05)  # type: ignore[union-attr]

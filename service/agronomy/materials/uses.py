@@ -13,6 +13,7 @@ from service.agronomy.materials.facts import FARM, HOME
 from service.agronomy.materials.needs import Demand
 from service.agronomy.materials.rules import TOLD, WATER_IN, Excluded, fits, told
 from service.agronomy.materials.stock import Stock
+from service.agronomy.rounding import prepare_rounding
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import MaterialRuleRow, weakest
@@ -60,11 +61,11 @@ def use_of(choice: Choice, part: Part, bags: int | None) -> MaterialUse:
         rate=rate,
         why=_why(choice, part),
         serves=tuple([name for name in part.serves if name == part.lead or name not in choice.short]),
-        supplies=_supplied(choice, part.grams * stock.analysis[part.lead] / 100),
+        supplies=_supplied(choice, part.lead, part.grams * stock.analysis[part.lead] / 100),
         per_application=_doses(choice, part, weighed),
         household=None if area is None else weights.household(case, stock, part.grams * area),
         also_supplies=tuple(
-            (name, _supplied(choice, part.grams * share / 100))
+            (name, _supplied(choice, name, part.grams * share / 100))
             for name, share in stock.analysis.items()
             if name != part.lead
         ),
@@ -84,9 +85,10 @@ def _rate(choice: Choice, grams: float, most: float = inf) -> Quantity:
     return weights.weigh(choice.case, [grams], "/tree", (), most).whole
 
 
-def _supplied(choice: Choice, grams: float) -> Quantity:
-    case = choice.case
-    return weights.rate(case, grams) if choice.demand.basis == AREAL else case.units.per_tree(grams)
+def _supplied(choice: Choice, name: str, grams: float) -> Quantity:
+    """What a material brings of a nutrient, told like the need for it, so that both can be compared."""
+    rounding, areal = choice.case.library.index(prepare_rounding), choice.demand.basis == AREAL
+    return rounding.rate(choice.case.units, name, grams, areal)
 
 
 def _doses(choice: Choice, part: Part, weighed: weights.Weights | None) -> tuple[MaterialDose, ...]:
@@ -122,7 +124,7 @@ def _bags(case: Case, stock: Stock, grams: float, whole: int | None) -> Bags | N
 def _step(choice: Choice, part: Part, rate: Quantity) -> Step:
     """The arithmetic: what it brings of its first nutrient over its share of the product."""
     share = part.stock.analysis[part.lead]
-    brings = _supplied(choice, part.grams * share / 100)
+    brings = _supplied(choice, part.lead, part.grams * share / 100)
     sources = part.stock.row.sources if part.stock.row is not None else ()
     return Step(PRODUCT, PRODUCT, {"nutrient": brings, "grade": share}, rate.value, rate.unit, sources)
 
