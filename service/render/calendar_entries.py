@@ -9,7 +9,9 @@ from datetime import date, timedelta
 from typing import Any, NamedTuple
 
 from service.agronomy.findings import Word
+from service.agronomy.submission import Quantity
 from service.agronomy.units import significant
+from service.render.rates import in_unit
 from service.render.text_figures import quantity
 from service.render.text_materials import product
 from service.render.words import Words
@@ -20,9 +22,6 @@ KEPT_BACK = frozenset(("held", "refused"))
 ONE_DAY = timedelta(days=1)
 HARDLY = 0.05
 """Share of a dose that nobody spreads by itself: what rounding left of it. How a plan is told, not a rule."""
-MASSES: Mapping[str, float] = {"lb": 16.0, "oz": 1.0, "kg": 1000.0, "g": 1.0}
-AREAS: Mapping[str, float] = {"100 ft2": 1.0, "1000 ft2": 10.0, "acre": 435.6, "m2": 1.0, "ha": 10000.0, "tree": 1.0}
-"""Exact factors inside one system of units: an answer is written in one."""
 type_of_json = Mapping[str, Any]
 type_of_dose = tuple[str, type_of_json, type_of_json]
 """A dose: its place in the answer, what it is a dose of, the dose."""
@@ -170,12 +169,9 @@ def _dose_on(doses: Sequence[type_of_json], day: str | None) -> int:
 
 
 def _as(rate: type_of_json, unit: str) -> float:
-    """A rate in another unit of the same system."""
-    value, own = float(rate["value"]), str(rate["unit"])
-    if own == unit:
-        return value
-    (mass, _, area), (to_mass, _, to_area) = own.partition("/"), unit.partition("/")
-    return value * MASSES[mass] / AREAS[area] / (MASSES[to_mass] / AREAS[to_area])
+    """A rate in another unit; nothing where the two cannot be compared."""
+    found = in_unit(Quantity(float(rate["value"]), str(rate["unit"])), unit)
+    return 0.0 if found is None else found.value
 
 
 def _day_of(dose: type_of_json) -> str | None:

@@ -7,6 +7,7 @@ from typing import Any
 from service.agronomy.findings import Word
 from service.agronomy.submission import Quantity
 from service.render.layout import Paper
+from service.render.rates import also_metric
 from service.render.words import UNITLESS, Words
 
 type_of_json = Mapping[str, Any]
@@ -217,13 +218,25 @@ def _steps(paper: Paper, recommendation: type_of_json, words: Words) -> None:
     steps = recommendation.get("because") or ()
     if steps:
         paper.paragraph(f"{words.text('report.because')}:", "  ")
-        paper.items((_step(step, words) for step in steps), numbered=True, indent="    ")
+        unit = str((recommendation.get("rate") or {}).get("unit") or "")
+        paper.items((_step(step, unit, words) for step in steps), numbered=True, indent="    ")
 
 
-def _step(step: type_of_json, words: Words) -> str:
-    inputs = ", ".join(f"{name} = {quantity(value, words)}" for name, value in (step.get("inputs") or {}).items())
+def _step(step: type_of_json, unit: str, words: Words) -> str:
+    """A step as its source counts; a result in pounds also in the metric unit of the answer."""
+    inputs = ", ".join(
+        f"{_input(name, words)} = {quantity(value, words)}" for name, value in (step.get("inputs") or {}).items()
+    )
     out = quantity({"value": step.get("value"), "unit": step.get("unit")}, words)
+    value = step.get("value")
+    if isinstance(value, (int, float)) and (same := also_metric(Quantity(value, str(step.get("unit"))), unit)):
+        out = f"{out} ({words.quantity(same)})"
     return f"{step['step']} ({inputs}) → {out}" if inputs else f"{step['step']} → {out}"
+
+
+def _input(name: str, words: Words) -> str:
+    """What a figure of a step is; the name in the formula where nobody has a word for it."""
+    return words.word("input", name) if words.has(f"word.input.{name}") else name
 
 
 def _marks(paper: Paper, recommendation: type_of_json, words: Words) -> None:
