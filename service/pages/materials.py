@@ -19,6 +19,7 @@ from service.pages.library import Site
 from service.render.words import Words
 
 LITRES_PER_PINT = LITRES_PER_GALLON / 8
+APART, NEVER = "apart", "never"
 ACTIONS = ("exclude", "water_in", "slow_share", "split", "say", "prefer", "apart")
 """Kinds of rules in the order of the page."""
 USUAL_FORM = "dry"
@@ -138,7 +139,7 @@ def _weight(density: float, words: Words) -> str:
 def _by_action(library: Library, rules: Iterable[MaterialRuleRow], words: Words) -> Mapping[str, list[Rule]]:
     found: dict[str, list[Rule]] = {action: [] for action in ACTIONS}
     for row in rules:
-        found[row.action].append(
+        found[APART if row.action == NEVER else row.action].append(
             Rule(_sentence(row, words), _about(library, row, words), warrant(row)._replace(note=""))
         )
     return {action: listed for action, listed in found.items() if listed}

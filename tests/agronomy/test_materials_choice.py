@@ -98,6 +98,56 @@ def test_nothing_brings_what_is_not_needed(library: Library) -> None:
     assert {note.kind for note in short.notes} >= {"short", "nearest"}
 
 
+def test_a_little_potash_on_a_lawn_with_enough_is_told_and_harms_nobody(library: Library) -> None:
+    """28-0-4, a usual lawn food: 1 lb N brings 4/28 lb K2O. What is richer in potash, or has phosphate, stays out."""
+    spared = [plain("none_needed", "P2O5"), plain("none_needed", "K2O")]
+    case = ground(library, wishes=MaterialWishes(products=(own("food", "28-0-4"),)))
+    found = supply(case, [dose(case, "N", 1.0), *spared])
+    (use,) = found.materials
+    assert [note.kind for note in found.notes if note.kind == "short"] == []
+    (remark,) = [note for note in use.how if note.code == "material.how.spared"]
+    assert remark.values["amount"].value == pytest.approx(4 / 28, abs=0.01)
+    for grade in ("28-0-10", "28-4-0"):
+        case = ground(library, wishes=MaterialWishes(products=(own("food", grade),)))
+        assert "short" in {note.kind for note in supply(case, [dose(case, "N", 1.0), *spared]).notes}
+    law = ground(library, wishes=MaterialWishes(products=(own("food", "28-0-4"),)))
+    barred = supply(law, [dose(law, "N", 1.0), dose(law, "K2O", 1.0)], frozenset(("K2O",)))
+    assert "short" in {note.kind for note in barred.notes}
+
+
+def test_what_must_never_be_mixed_is_not_chosen_together(library: Library) -> None:
+    """Urea and superphosphate go wet and sticky (common practice): one need stays short, and the reason is told."""
+    case = ground(library, *ACID, wishes=MaterialWishes(only=("urea", "triple_superphosphate")), **GARDEN)
+    found = supply(case, [dose(case, "N", 2.0), dose(case, "P2O5", 2.0)])
+    assert len(by_id(found)) == 1
+    (short,) = [note for note in found.notes if note.kind == "short"]
+    assert [why.code for why in short.text.values["why"]] == ["supply.binding.apart"]
+
+
+def test_a_crumb_is_not_called_missing(library: Library) -> None:
+    """One product for two needs in its own proportion: 4 % of the potash less is told by nobody, 10 % is."""
+    for potash, told in ((1.04 * 1.15, False), (1.15 * 1.12, True)):
+        wishes = MaterialWishes(products=(own("even", "10-0-10"),), most_products=1)
+        case = ground(library, *ACID, wishes=wishes, **GARDEN)
+        found = supply(case, [dose(case, "N", 1.0), dose(case, "K2O", potash)])
+        assert ("short" in {note.kind for note in found.notes}) == told
+
+
+def test_a_bag_too_large_for_the_bed_is_bought_and_spread_in_part(library: Library) -> None:
+    """5 lb of 10-10-10 bring 0.5 lb of each (S-BACKYARD's arithmetic); 45 of the bag's 50 lb are left over."""
+    bag = own("even", "10-10-10", bag=Quantity(50, "lb"))
+    area = Quantity(1000, "ft2")
+    needs = ("N", "P2O5", "K2O")
+    uses = []
+    for whole in (False, True):
+        wishes = MaterialWishes(whole_bags=whole, products=(bag,))
+        case = ground(library, *ACID, wishes=wishes, area=area, **GARDEN)
+        (use,) = supply(case, [dose(case, name, 0.5) for name in needs]).materials
+        assert (use.amount.value, use.bags.count, use.bags.left_over.value) == (pytest.approx(5), 1, pytest.approx(45))
+        uses.append(use)
+    assert uses[0] == uses[1]
+
+
 def test_a_caution_that_rules_phosphate_out_is_kept(library: Library) -> None:
     """Where the law forbids phosphate on a lawn no material brings any, although the soil is low in it."""
     case = ground(library)

@@ -226,12 +226,12 @@ def test_rules_name_only_what_there_is(library: Library) -> None:
         assert (rule.limit is None) == (rule.limit_unit == ""), rule.rule
         if rule.action in ("water_in", "slow_share", "split"):
             assert rule.value, rule.rule
-        assert bool(rule.other) == (rule.action == "apart"), rule.rule
+        assert bool(rule.other) == (rule.action in ("apart", "never")), rule.rule
 
 
 def test_every_condition_of_a_rule_is_one_that_is_looked_for(library: Library) -> None:
     """A misspelled word would never be true, and its rule never hold."""
-    actions = {"exclude", "water_in", "slow_share", "split", "say", "prefer", "apart"}
+    actions = {"exclude", "water_in", "slow_share", "split", "say", "prefer", "apart", "never"}
     for rule in rules(library):
         assert set(rule.when) <= set(WORDS) | {HOME, FARM}, rule.rule
         assert rule.action in actions, rule.rule

@@ -2,19 +2,18 @@
 
 from collections.abc import Mapping
 
-from service.agronomy.calculations.blend_given import OBJECTIVES, Asked, asked, needs_of, problem_of
+from service.agronomy.calculations.blend_given import NOWHERE, OBJECTIVES, Asked, asked, needs_of, problem_of
 from service.agronomy.calculations.declaration import Answer, Calculation, Input, given_answer, withheld_answer
 from service.agronomy.calculations.given import Given
 from service.agronomy.calculations.limits import broken_cap, tell_single_dose
 from service.agronomy.errors import AgronomyError
 from service.agronomy.findings import Note, Reason, Word
-from service.agronomy.materials.facts import Facts
 from service.agronomy.materials.problem import Plan, Problem
 from service.agronomy.materials.rules import apart, holding
 from service.agronomy.materials.stock import Stock
 from service.agronomy.units import scaled
 
-RESULT = ("products", "supplied", "excess", "salt_index_load", "cost", "met", "short", "binding")
+RESULT = ("products", "supplied", "excess", "salt_index_load", "cost", "met", "proven", "short", "binding")
 ACID = "acid"
 type_of_amounts = Mapping[str, float]
 
@@ -104,6 +103,7 @@ def _answer(given: Given, wanted: Asked, problem: Problem, plan: Plan) -> Answer
             "salt_index_load": None if salt is None else given.rate(salt),
             "cost": _cost(given, plan),
             "met": plan.status == "met",
+            "proven": plan.proven,
             "short": {name: given.rate(rate) for name, rate in plan.short},
             "binding": plan.binding,
         },
@@ -117,7 +117,15 @@ def _product(given: Given, stock: Stock, g_m2: float, bags: int | None) -> dict[
         "amount": given.total(g_m2),
         "rate": given.rate(g_m2),
         "bags": bags,
+        "left_over": None if bags is None else given.total(_left_over(given, stock, g_m2, bags)),
     }
+
+
+def _left_over(given: Given, stock: Stock, g_m2: float, bags: int) -> float:
+    """What stays in the bags, g/m2 of the area."""
+    area = given.area_m2 or 1.0
+    bought = max(g_m2 - stock.at_hand / area, 0.0)
+    return max(bags * (stock.bag or 0.0) / area - bought, 0.0)
 
 
 def _cost(given: Given, plan: Plan) -> float | None:
@@ -166,9 +174,7 @@ def _binding(given: Given, wanted: Asked, problem: Problem, code: str) -> Note:
     kind, _, name = code.partition(".")
     if kind == "cap":
         cap = next(need.cap for need in problem.needs if need.nutrient == name)
-        if not cap:
-            return Note("supply.binding.none", {"subject": Word("subject", name)})
-        return Note("supply.binding.cap", {"subject": Word("subject", name), "cap": given.rate(cap)})
+        return Note("supply.binding.cap", {"subject": Word("subject", name), "cap": given.rate(cap or 0.0)})
     if kind == "no_source":
         return Note("supply.binding.no_source", {"subject": Word("subject", name)})
     if kind == "most":
@@ -176,8 +182,6 @@ def _binding(given: Given, wanted: Asked, problem: Problem, code: str) -> Note:
     return Note("calc.blend_slow_share" if kind == "slow_share" else f"supply.binding.{kind}")
 
 
-NOWHERE = Facts(frozenset(), {}, frozenset())
-"""Nothing is known of the ground: only rules without a condition hold."""
 BLEND = Calculation(
     "blend",
     "Which materials bring what is needed, and how much of each: least cost, least salt, fewest products or least"

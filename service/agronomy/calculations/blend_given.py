@@ -13,6 +13,7 @@ from service.agronomy.materials.facts import FARM, HOME, Facts
 from service.agronomy.materials.grade import MACRO, GradeError, possible_grade
 from service.agronomy.materials.needs import FED
 from service.agronomy.materials.problem import Need, Offer, Problem
+from service.agronomy.materials.rules import NEVER, apart, holding
 from service.agronomy.materials.stock import KILO, Stock, table_of
 from service.agronomy.reference import reference_of
 from service.agronomy.submission import MaterialWishes, Quantity
@@ -25,6 +26,10 @@ COST = "cost"
 SULFUR = "S"
 INSOLUBLE = "insoluble"
 """Rock phosphate and the like: they feed nothing on limy soil, and nobody said what the soil is."""
+
+
+NOWHERE = Facts(frozenset(), {}, frozenset())
+"""Nothing is known of the ground: only rules without a condition hold."""
 
 
 class Asked(NamedTuple):
@@ -173,7 +178,7 @@ def problem_of(given: Given, wanted: Asked) -> Problem:
         area,
         bool(wanted.rules.get("whole_bags")),
         wanted.rules.get("slow_share") or 0.0,
-        tuple((first, second) for first, second in wanted.rules.get("apart", ())),
+        (*((first, second) for first, second in wanted.rules.get("apart", ())), *_never(given, wanted)),
     )
 
 
@@ -201,17 +206,14 @@ def _bounds(given: Given, wanted: Asked, tracked: Iterable[str]) -> Iterable[Nee
     for nutrient in sorted(tracked):
         need = wanted.needs.get(nutrient, 0.0)
         most = need * room if need > 0 else (unasked if nutrient in MACRO else inf)
-        most = max(most, need + _in_a_bag(wanted, nutrient) / (given.area_m2 or 1.0))
         cap = min(wanted.caps.get(nutrient, most), table_cap(given, nutrient))
         yield Need(nutrient, need, cap if cap < inf else None)
 
 
-def _in_a_bag(wanted: Asked, nutrient: str) -> float:
-    """The most of a nutrient that one bag holds, g, where only whole bags are bought: so much may be too much."""
-    if not wanted.rules.get("whole_bags"):
-        return 0.0
-    held = (stock.analysis.get(nutrient, 0.0) / 100 * (stock.bag or 0.0) for stock in wanted.stocks.values())
-    return max(held, default=0.0)
+def _never(given: Given, wanted: Asked) -> Iterable[tuple[str, str]]:
+    """Pairs that are not mixed, dry or wet, whatever the ground."""
+    pairs = apart(holding(given.library, NOWHERE), wanted.stocks)
+    return (pair for pair, rule in pairs.items() if rule.action == NEVER)
 
 
 def table_cap(given: Given, subject: str) -> float:

@@ -23,8 +23,11 @@ MAIN = frozenset(("N", "P2O5", "K2O"))
 UNASKED = frozenset(("B",))
 """Nothing brings it that nobody asked for: the step from too little to too much is narrow."""
 REFUSED = frozenset(("none_needed", "do_not"))
+HARMLESS = frozenset(("K2O",))
+"""Of what the soil has enough of, what a little more does no harm: no law is about it and it washes to no water."""
 CRUMB = 0.05
 """Share of a need that nobody buys a bag for when the rest comes with manure or compost: how a plan is told."""
+UNASKED_PCT, SPARED_PCT = "material_unasked_pct", "material_spared_pct"
 NOTHING: Mapping[str, float] = MappingProxyType({})
 DIGITS = 9
 """Needs that differ only by what a change of unit leaves in the last digits are one problem with one plan."""
@@ -37,6 +40,8 @@ class Demand(NamedTuple):
     basis: str
     asked: Mapping[str, Recommendation]
     needs: tuple[Need, ...]
+    spared: frozenset[str] = frozenset()
+    """Nutrients that the ground has enough of."""
 
     @property
     def needed(self) -> frozenset[str]:
@@ -48,7 +53,6 @@ def demands(
     case: Case,
     recommendations: Sequence[Recommendation],
     barred: frozenset[str] = frozenset(),
-    whole_bags: bool = False,
     brought: Mapping[str, float] = NOTHING,
 ) -> list[Demand]:
     """The needs that materials can meet, by area first; none where nothing with a rate is recommended.
@@ -73,12 +77,15 @@ def demands(
             if basis is not None:
                 asked.setdefault(basis, {})[subject] = item
     spared = barred.union(met, [item.subject for item in recommendations if item.kind in REFUSED])
+    never = barred.union([item.subject for item in recommendations if item.kind == "do_not"])
     every = frozenset(subject for found in asked.values() for subject in found)
     found = []
     for basis, items in sorted(asked.items()):
         spare = spared | (every - items.keys())
         here = brought if basis == AREAL else NOTHING
-        found.append(Demand(basis, items, _needs(case, basis, items, spare, whole_bags, here)))
+        found.append(
+            Demand(basis, items, _needs(case, basis, items, spare, here, never), (spared & HELD_BACK) | UNASKED)
+        )
     return found
 
 
@@ -108,14 +115,16 @@ def _needs(
     basis: str,
     asked: Mapping[str, Recommendation],
     spared: frozenset[str],
-    whole_bags: bool,
     brought: Mapping[str, float],
+    barred: frozenset[str],
 ) -> tuple[Need, ...]:
     """Every nutrient that is needed or that nothing may bring; what nobody tested is only kept small."""
     reference = reference_of(case.library)
-    room = inf if whole_bags else 1 + reference.factor("material_excess_pct").value / 100
-    unasked = sum(map(amount_of, asked.values())) * reference.factor("material_unasked_pct").value / 100
+    room = 1 + reference.factor("material_excess_pct").value / 100
+    whole = sum(map(amount_of, asked.values()))
+    unasked, spare = (whole * reference.factor(name).value / 100 for name in (UNASKED_PCT, SPARED_PCT))
     limits = dose_limits(case) if basis == AREAL else {}
+    harmless = HARMLESS - barred
     found = []
     for nutrient in NUTRIENTS:
         cap = max(_cap(case, basis, nutrient) - brought.get(nutrient, 0.0), 0.0)
@@ -125,7 +134,7 @@ def _needs(
             most = need * min(room, _room_in_doses(item, limits.get(nutrient, inf)))
             found.append(Need(nutrient, need, _finite(max(min(cap, most), need))))
         elif nutrient in UNASKED or (nutrient in spared and nutrient in HELD_BACK):
-            found.append(Need(nutrient, 0.0, 0.0))
+            found.append(Need(nutrient, 0.0, significant(min(cap, spare), DIGITS) if nutrient in harmless else 0.0))
         else:
             most = min(cap, unasked) if nutrient in MAIN else cap
             found.append(Need(nutrient, 0.0, _finite(most)))

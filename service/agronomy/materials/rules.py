@@ -12,6 +12,8 @@ from service.agronomy.tables import Library, MaterialRuleRow
 from service.agronomy.units import Units, scaled, significant
 
 EXCLUDE, APART, SLOW, WATER_IN, PREFER = "exclude", "apart", "slow_share", "water_in", "prefer"
+NEVER = "never"
+"""Like ``apart``, but also dry and in one season: both are never chosen for one plan."""
 SPLIT = "split"
 TOLD = frozenset((WATER_IN, "say", SPLIT))
 
@@ -153,7 +155,7 @@ def apart(rules: Iterable[MaterialRuleRow], stocks: Mapping[str, Stock]) -> dict
     """Pairs of materials that are never mixed, with the rule that says so."""
     found: dict[tuple[str, str], MaterialRuleRow] = {}
     for row in rules:
-        if row.action != APART:
+        if row.action not in (APART, NEVER):
             continue
         others = frozenset(row.other)
         first = [stock for stock in stocks.values() if fits(row, stock)]

@@ -1,8 +1,11 @@
 """From recommended nutrients to materials: what is needed, what may be used, the plan, and what is said of it."""
 
 from collections.abc import Mapping, Sequence, Set
+from itertools import count
 from typing import Any, NamedTuple
 
+from service.agronomy.cap_reach import caps_of_materials
+from service.agronomy.caps import applies
 from service.agronomy.doses import AREAL
 from service.agronomy.findings import (
     MaterialUse,
@@ -14,10 +17,10 @@ from service.agronomy.materials.allowed import SPREAD, Shelf, offer, shelf_of, t
 from service.agronomy.materials.amendments import amendment_uses
 from service.agronomy.materials.doses import Part, crowding, lead_of, parts_of, split, with_room, worthwhile
 from service.agronomy.materials.facts import Scene, facts_of
-from service.agronomy.materials.needs import FED, Demand, demands, dose_limits, yearly_caps
+from service.agronomy.materials.needs import CRUMB, FED, Demand, demands, dose_limits, yearly_caps
 from service.agronomy.materials.organic_share import ORGANIC, share_of_organics
 from service.agronomy.materials.problem import Plan, Problem, Solver
-from service.agronomy.materials.rules import Excluded, split_limits, told
+from service.agronomy.materials.rules import NEVER, Excluded, split_limits, told
 from service.agronomy.materials.stock import Stock, stocks_of
 from service.agronomy.materials.uses import Choice, main, use_of
 from service.agronomy.materials.weights import rate, weigh
@@ -26,7 +29,9 @@ from service.agronomy.submission import MaterialWishes, Quantity
 from service.agronomy.tables import weakest
 
 ANY_WISHES = MaterialWishes()
-MET = "met"
+TURNS = 2
+"""After so many turns in which one material is taken away, all of its kind are: a plan is soon found or there is none.
+"""
 MOST_NAMED = 6
 """Of more materials than these a sentence names no more; their ids are all told."""
 
@@ -53,14 +58,14 @@ def plan(scene: Scene, solver: Solver | None) -> Supplied:
     organics = share_of_organics(case, allowed)
     notes: list[SupplyNote] = []
     wishes = case.submission.options.materials or ANY_WISHES
-    wanted = demands(case, scene.recommendations, scene.barred, wishes.whole_bags, organics.grams)
+    wanted = demands(case, scene.recommendations, scene.barred, organics.grams)
     notes.extend(organics.notes)
     _tell_served(uses, organics.grams.keys() - {name for demand in wanted for name in demand.asked})
     if wanted:
         facts, stocks = facts_of(scene), stocks_of(case, wishes)
         for demand in wanted:
             shelf = shelf_of(case.library, facts, stocks, wishes, demand.needed)
-            found = _solved(case, demand, shelf, wishes, solver)
+            found = _solved(case, _strict(demand, shelf), shelf, wishes, solver)
             uses.extend(found.materials)
             notes.extend(found.notes)
     return Supplied(tuple(uses), tuple(notes))
@@ -71,6 +76,14 @@ def _tell_served(uses: Sequence[MaterialUse], met: Set[str]) -> None:
     for use in uses:
         if use.subject in ORGANIC:
             use.serves = (use.subject, *[name for name in FED if name in met])
+
+
+def _strict(demand: Demand, shelf: Shelf) -> Demand:
+    """The little that may come of what is spared is for what the client has: who buys anew buys without it."""
+    own = {name for stock in shelf.stocks.values() if stock.own or stock.at_hand for name in stock.analysis}
+    off = demand.spared - own
+    needs = tuple([need._replace(cap=0.0) if need.nutrient in off else need for need in demand.needs])
+    return demand._replace(needs=needs)
 
 
 def problem_of(
@@ -87,7 +100,7 @@ def problem_of(
     return Problem(
         tuple(
             [
-                offer(stock, counted, size, _most(demand, stock, limits, size, with_nitrogen))
+                offer(stock, counted, size, _most(case, demand, stock, limits, size, with_nitrogen))
                 for stock in shelf.stocks.values()
             ]
         ),
@@ -97,16 +110,17 @@ def problem_of(
         size,
         wishes.whole_bags,
         shelf.slow.value or 0.0 if shelf.slow is not None else 0.0,
-        tuple([pair for pair in shelf.pairs if _in_one_tank([shelf.stocks.get(name) for name in pair])]),
+        tuple([pair for pair, rule in shelf.pairs.items() if rule.action == NEVER or _in_one_tank(shelf, pair)]),
     )
 
 
 def _most(
-    demand: Demand, stock: Stock, limits: Mapping[str, float], size: float, with_nitrogen: frozenset[str]
+    case: Case, demand: Demand, stock: Stock, limits: Mapping[str, float], size: float, with_nitrogen: frozenset[str]
 ) -> float | None:
     """What may be used of a material: no more than there is of what cannot be bought, and what its doses allow.
 
-    None of its doses may pass the limit on a dose of anything that it brings beside the nutrient it is chosen for.
+    None of its doses may pass the limit on a dose of anything that it brings beside the nutrient it is chosen for; the
+    whole keeps the hard caps on the material itself, also those on one dose: doses are not always equal.
     """
     lead = lead_of(demand, stock, with_nitrogen)
     doses = max(len(demand.asked[lead].applications), 1)
@@ -115,14 +129,18 @@ def _most(
         for name, limit in limits.items()
         if name != lead and name in stock.analysis
     ]
+    if demand.basis == AREAL and stock.row is not None:
+        own = case.library.index(caps_of_materials).get(stock.row.material, ())
+        most.extend([cap.base for cap in own if applies(case, cap.row)])
     if stock.only_at_hand:
         most.append(stock.at_hand / size)
     return min(most, default=None)
 
 
-def _in_one_tank(pair: Sequence[Stock | None]) -> bool:
+def _in_one_tank(shelf: Shelf, pair: Sequence[str]) -> bool:
     """Whether both can only be dissolved: what can be spread dry need not meet another one, and goes by itself."""
-    return all(stock is not None and stock.row is not None and SPREAD not in stock.row.use for stock in pair)
+    stocks = map(shelf.stocks.get, pair)
+    return all(stock is not None and stock.row is not None and SPREAD not in stock.row.use for stock in stocks)
 
 
 def _solved(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes, solver: Solver) -> Supplied:
@@ -130,10 +148,11 @@ def _solved(case: Case, demand: Demand, shelf: Shelf, wishes: MaterialWishes, so
     parts = _weighable(case, demand, shelf, parts)
     bags = {each.material: each.bags for each in found.chosen}
     pairs = {pair: rule for pair, rule in shelf.pairs.items() if bags.keys() >= set(pair)}
-    short = frozenset(name for name, _ in found.short)
+    lacking = _lacking(demand, found)
+    short = frozenset(name for name, _ in lacking)
     choice = Choice(case, demand, shelf, wishes.objective, pairs, short)
     uses = [use_of(choice, part, bags[part.stock.id]) for part in parts]
-    return Supplied(tuple(uses), (*_short(choice, found, uses), *(_left_out(choice) if case.explain else ())))
+    return Supplied(tuple(uses), (*_short(choice, found, lacking, uses), *(_left_out(choice) if case.explain else ())))
 
 
 def _weighable(case: Case, demand: Demand, shelf: Shelf, parts: Sequence[Part]) -> list[Part]:
@@ -153,7 +172,7 @@ def _fitting(
     """
     limits = dose_limits(case) if demand.basis == AREAL else {}
     with_nitrogen: frozenset[str] = frozenset()
-    while True:
+    for turn in count():
         found = solver(problem_of(case, demand, shelf, wishes, with_nitrogen))
         chosen = [(shelf.stocks[each.material], each.amount) for each in found.chosen]
         weighed = [(stock, grams) for stock, grams in chosen if worthwhile(demand, stock, grams)]
@@ -165,9 +184,20 @@ def _fitting(
             with_nitrogen = own
             continue
         if crowd.own and crowd.id not in with_nitrogen:
-            with_nitrogen |= {crowd.id}
+            with_nitrogen |= _own_with_nitrogen(demand, shelf) if turn >= TURNS else {crowd.id}
             continue
-        shelf = shelf._replace(stocks={name: stock for name, stock in shelf.stocks.items() if name != crowd.id})
+        out = _beside(demand, shelf, with_nitrogen) if turn >= TURNS else {crowd.id}
+        shelf = shelf._replace(stocks={name: stock for name, stock in shelf.stocks.items() if name not in out})
+    raise AssertionError
+
+
+def _beside(demand: Demand, shelf: Shelf, with_nitrogen: frozenset[str]) -> frozenset[str]:
+    """All that brings nitrogen on the days of something else."""
+    return frozenset(
+        name
+        for name, stock in shelf.stocks.items()
+        if "N" in stock.analysis and lead_of(demand, stock, with_nitrogen) != "N"
+    )
 
 
 def _own_with_nitrogen(demand: Demand, shelf: Shelf) -> frozenset[str]:
@@ -177,14 +207,22 @@ def _own_with_nitrogen(demand: Demand, shelf: Shelf) -> frozenset[str]:
     )
 
 
-def _short(choice: Choice, found: Plan, uses: Sequence[MaterialUse]) -> list[SupplyNote]:
+def _lacking(demand: Demand, found: Plan) -> tuple[tuple[str, float], ...]:
+    """What is short by more than a crumb of its need: no spreader and no recommendation is so fine."""
+    need = {each.nutrient: each.amount for each in demand.needs}
+    return tuple([(name, grams) for name, grams in found.short if grams > CRUMB * need[name]])
+
+
+def _short(
+    choice: Choice, found: Plan, lacking: Sequence[tuple[str, float]], uses: Sequence[MaterialUse]
+) -> list[SupplyNote]:
     """What the plan does not bring, which rule stands in the way, and what the nearest plan is."""
-    if found.status == MET:
+    if not lacking:
         return []
     marks = [item.verification or "" for item in choice.demand.asked.values()]
     short = tuple(
         Note("supply.missing", {"subject": Word("subject", name), "amount": _per(choice, grams)})
-        for name, grams in found.short
+        for name, grams in lacking
     )
     why = tuple(_binding(choice, code) for code in found.binding)
     text = Note("supply.short" if why else "supply.short_only", {"missing": short, "why": why})
@@ -207,9 +245,9 @@ def _binding(choice: Choice, code: str) -> Note:
     if kind in ("cap", "no_source"):
         values["subject"] = Word("subject", name)
         cap = next((need.cap for need in choice.demand.needs if need.nutrient == name), None)
-        if kind == "cap" and cap == 0:
+        if kind == "cap" and not cap and name in choice.demand.spared:
             return Note("supply.binding.none", values)
-        values["cap"] = _per(choice, cap) if cap else None
+        values["cap"] = _per(choice, cap or 0.0)
     elif kind == "most":
         values["material"] = choice.shelf.stocks[name].name
     elif kind == "slow_share" and choice.shelf.slow is not None:

@@ -155,6 +155,10 @@ def _how(choice: Choice, part: Part, rules: Sequence[MaterialRuleRow]) -> tuple[
     if row is not None and "spread" not in row.use:
         found.append(Note("material.how.dissolve"))
     found += [told(case, rule, stock) for rule in rules]
+    for name in stock.analysis:
+        if name in choice.demand.spared:
+            brings = _supplied(choice, name, part.grams * stock.analysis[name] / 100)
+            found.append(Note("material.how.spared", {"subject": Word("subject", name), "amount": brings}))
     for pair, rule in choice.pairs.items():
         if stock.id in pair:
             other = choice.shelf.stocks[pair[0] if pair[1] == stock.id else pair[1]]
