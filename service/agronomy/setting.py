@@ -14,6 +14,7 @@ from service.agronomy.units import Units
 
 SOWN = "planting"
 LASTING_TRAITS = frozenset(("perennial", "woody", "turf"))
+NEW_STAND = "new_stand"
 HEAT = "heat"
 MOST_KEPT = 4096
 """Settings and citations kept per library before all are forgotten: a bound on memory, not on what is answered."""
@@ -64,7 +65,7 @@ class Setting:
     """The rows that fit one set of circumstances.
 
     Attributes:
-        stage: as sent; ``established`` when a lasting plant was sent without one.
+        stage: as sent; ``established`` when a lasting plant that stands was sent without one.
         sand: the soil is sand or loamy sand. saline: ECe is in a saline class.
         calcareous: free lime, ``None`` when unknown.
         order: calibrations by preference.
@@ -90,7 +91,8 @@ class Setting:
 
     def __init__(self, library: Library, crop: Crop, about: Circumstances) -> None:
         self.library, self.crop, self.about = library, crop, about
-        self.stage = about.stage or ("established" if not LASTING_TRAITS.isdisjoint(crop.traits) else None)
+        lasting = not LASTING_TRAITS.isdisjoint(crop.traits) and NEW_STAND not in crop.traits
+        self.stage = about.stage or ("established" if lasting else None)
         self.sand, self.saline, self.calcareous = about.sand, about.saline, about.calcareous
         self.crop_word = Word("crop", crop.id)
         self.order = library.index(prepare_calibrations).order(crop, about.choice)

@@ -207,3 +207,11 @@ def test_doses_keep_caps_and_days(
             assert scaled(total) <= scaled(item.rate.value)
         else:
             assert total == pytest.approx(item.rate.value, rel=0.02)
+
+
+def test_grass_that_is_yet_to_be_sown_is_no_standing_grass(library: Library) -> None:
+    """Practice: potash salts burn standing grass; what is worked in before seeding goes in at once."""
+    unsaid, sown = setting(library, "new-lawn-seeding", stage=None), setting(library, COOL, stage=None)
+    assert [where.stage for where in (unsaid, sown)] == [None, "established"]
+    assert unsaid.caps("K2O") == ()
+    assert sown.caps("K2O") != ()
