@@ -90,6 +90,9 @@ def _tests(page: Page) -> Iterable[Line]:
     estimated = salinity is not None and salinity.ece is not None and salinity.ece.estimated
     if estimated and salty(page.case, salinity) is not None:
         yield Line((TESTS, 1), "ask.salts", Note("ask.salts"))
+    notes = salinity.notes if salinity is not None else ()
+    if any(note.code == "salt.drainage_unknown" for note in notes):
+        yield Line((TESTS, -1), "drainage", Note("summary.test_drainage"))
     if not judged(page.findings):
         yield Line((TESTS, 2), "routine test", Note("summary.order_routine_test"))
 
@@ -173,7 +176,7 @@ def _with_material(item: Recommendation, materials: Sequence[MaterialUse]) -> No
     """A feeding as what to spread, where a material was chosen for it; anything else as it is."""
     mine = [use for use in materials if use.subject == item.subject] if item.kind == "nutrient" else []
     if not mine:
-        return action(item)
+        return _with_time(item)
     said = [to_spread(use) for use in mine]
     if item.in_full:
         said.insert(0, item.text)
@@ -181,6 +184,14 @@ def _with_material(item: Recommendation, materials: Sequence[MaterialUse]) -> No
     for each in said[1:]:
         note = Note("summary.both", {"first": note, "second": each})
     return note
+
+
+def _with_time(item: Recommendation) -> Note:
+    """As it is; lime with the weeks that it wants before planting and between it and nitrogen."""
+    weeks = {name: item.text.values[name] for name in ("before", "apart") if name in item.text.values}
+    if item.subject != "lime" or not weeks:
+        return action(item)
+    return Note("summary.both", {"first": action(item), "second": Note("summary.lime_when", weeks)})
 
 
 def action(item: Recommendation) -> Note:

@@ -19,6 +19,7 @@ from service.agronomy.phosphorus import phosphorus_words, potassium_words, sulfu
 from service.agronomy.plot import prepare_settings
 from service.agronomy.provisional import without_rates
 from service.agronomy.reaction import Reaction
+from service.agronomy.restraint import growth_left, held_back
 from service.agronomy.sample import Case
 from service.agronomy.spreading import in_words
 from service.agronomy.tested import SUBJECT_WORDS, rated, recommend_tested, type_of_words
@@ -49,7 +50,7 @@ def recommend(
     case: Case,
     findings: Iterable[Finding],
     salinity: Salinity | None,
-    sodium: Sodium | None,  # noqa: ARG001 - part of the shape all steps share
+    sodium: Sodium | None,
     reaction: Reaction,
     texture: Texture | None,
     water: Water | None,  # noqa: ARG001 - its nitrate is read from the case
@@ -66,7 +67,7 @@ def recommend(
     first = _first_rated(findings)
     given: list[Recommendation] = []
     reasons: list[Reason] = []
-    nitrogen = recommend_nitrogen(plot)
+    nitrogen = recommend_nitrogen(plot, growth_left(case, salinity))
     if nitrogen.recommendation is not None:
         given.append(nitrogen.recommendation)
     reasons.extend(nitrogen.reasons)
@@ -83,7 +84,8 @@ def recommend(
         given.append(boron.recommendation)
         reasons.extend(boron.reasons)
     given = without_rates(case, given)
-    given.extend(_shopping(case, given))
+    fed = held_back(case, given, salinity, sodium, reaction)
+    given = fed if fed[:1] and fed[0].subject == "fertilizer" else [*fed, *_shopping(case, fed)]
     return Recommended(tuple(given), tuple(reasons))
 
 

@@ -107,6 +107,19 @@ def gather(
     return tuple(once.values())
 
 
+UREA_LOSS = "urea_loss"
+UREA = ("urea", "uan")
+"""How the ids of materials begin whose nitrogen is lost as urea from the surface; a coat keeps it in."""
+
+
+def fitting(warned: tuple[Caution, ...], materials: Iterable[str]) -> tuple[Caution, ...]:
+    """The cautions without the one on urea, where materials were chosen and none of them is urea."""
+    chosen = tuple(materials)
+    if not chosen or any(name.startswith(UREA) for name in chosen):
+        return warned
+    return tuple(caution for caution in warned if caution.code != UREA_LOSS)
+
+
 def _place(item: tuple[int, Caution]) -> int:
     return item[0]
 

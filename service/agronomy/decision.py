@@ -18,10 +18,13 @@ from service.agronomy.findings import (
     Word,
 )
 from service.agronomy.health import forage_concern, infant_nitrate, metals, shown
+from service.agronomy.lime_state import LABORATORY_PH
 from service.agronomy.reclaiming import reclamation
+from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
 from service.agronomy.submission import Quantity
 from service.agronomy.tables import Library, ReleaseRuleRow
+from service.agronomy.units import scaled
 
 ORDER = ("info", "warning", "withhold", "hold", "refuse")
 RELEASED = "released"
@@ -127,6 +130,7 @@ def _own(
     yield from _requests(case, recommendations)
     yield from _metals(case)
     yield from _nitrate(case)
+    yield from _extreme_pH(case)
     yield from _forage(case)
     yield from _boron_and_acid(case, recommendations)
     yield from reclamation(case, recommendations, salinity, sodium)
@@ -181,6 +185,14 @@ def _nitrate(case: Case) -> Iterable[Reason]:
     if found is not None:
         code, value = found
         yield Reason(code, "hold", "NO3-N", {"value": value}, Note("ask.well_test"))
+
+
+def _extreme_pH(case: Case) -> Iterable[Reason]:
+    """A pH beyond what soils have: a slip of the pen before it is a soil."""
+    line, pH = reference_of(case.library).factor("pH_extreme_min"), case.find("pH", *LABORATORY_PH)
+    if pH is not None and scaled(pH.low) >= scaled(line.value):
+        values = {"pH": pH.low, "limit": line.value}
+        yield Reason("pH_extreme", "hold", "pH", values, Note("ask.pH_extreme"), f"/results/{pH.index}/value")
 
 
 def _forage(case: Case) -> Iterable[Reason]:

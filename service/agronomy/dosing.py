@@ -131,7 +131,13 @@ def _assumed(given: Inputs, default: float | None, unit: str) -> float | None:
     if default is None:
         return None
     row, ledger = given.dose.row, given.ledger
-    ledger.note("rec.n_more_assumed", nitrate=Quantity(default, unit), publisher=Word("calibration", row.calibration))
+    values = {"nitrate": Quantity(default, unit), "publisher": Word("calibration", row.calibration)}
+    sent = nitrogen_credits.nitrate_profile(given.plot.case)
+    if sent is None:
+        ledger.note("rec.n_more_assumed", **values)
+    else:
+        reach = given.plot.case.units.depth(sent.bottom)
+        ledger.note("rec.n_more_assumed_shallow", depth=reach, **values)
     ledger.step("nitrate_assumed", row.equation, {"nitrate": default}, default, unit, row)
     return default
 

@@ -90,6 +90,7 @@ def interpret(
     if decided.outcome != "refused":
         scene = Scene(case, recommendations, salts, exchangeable, acidity, soil_texture, summary.barred(warned))
         supply = step.plan(scene, solver)
+    warned = cautions.fitting(warned, [use.material for use in supply.materials])
     answer = Interpretation(
         outcome=decided.outcome,
         reasons=decided.reasons,

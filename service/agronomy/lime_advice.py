@@ -93,7 +93,7 @@ def _by_buffer(case: Case, reaction: Reaction) -> Recommendation:
         need = lime_need(case.library, buffer.method, buffer.value, reaction.pH or 0.0, _target(case))
     except OutOfRange:
         return withheld("lime", "lime_outside_table", {"buffer": buffer.value})
-    ledger = Ledger(case.explain)
+    ledger, reference = Ledger(case.explain), reference_of(case.library)
     rate = lime_material(need.low or need.high, layer.thickness_in, need.depth_in, 100.0)
     inputs = {"buffer_pH": buffer.value, "pH": reaction.pH, "pH_wanted": need.target, "depth": layer.thickness_in}
     shown = case.units.rate(rate)
@@ -104,6 +104,9 @@ def _by_buffer(case: Case, reaction: Reaction) -> Recommendation:
     if need.low == 0:
         return answer("none_needed", "lime", Note("rec.lime_little", values), ledger)
     code = "rec.lime" if need.low == need.high else "rec.lime_step_in_table"
+    before, apart = reference.factor("lime_before_planting_weeks"), reference.factor("lime_apart_weeks")
+    ledger.use(before, apart)
+    values |= {"before": before.value, "apart": apart.value}
     return amendment(case, "lime", Note(code, values), rate, ledger)
 
 

@@ -34,6 +34,7 @@ from service.agronomy.nitrogen_words import (
 )
 from service.agronomy.plot import Plot
 from service.agronomy.reference import reference_of
+from service.agronomy.restraint import UNHARMED, Growth, nitrogen_share
 from service.agronomy.sample import Case, Measurement
 from service.agronomy.spreading import FIELDS, in_words, recommend_spread, shown, spread
 from service.agronomy.submission import Quantity
@@ -55,8 +56,11 @@ class Nitrogen(NamedTuple):
     reasons: tuple[Reason, ...] = ()
 
 
-def recommend_nitrogen(plot: Plot) -> Nitrogen:
-    """The season's nitrogen for the target, its doses on the days that remain, or why there is none."""
+def recommend_nitrogen(plot: Plot, growth: Growth = UNHARMED) -> Nitrogen:
+    """The season's nitrogen for the target, its doses on the days that remain, or why there is none.
+
+    ``growth``: what salt leaves of the plant's growth; nitrogen goes down with it.
+    """
     setting = plot.setting
     if "lime_intolerant" in setting.crop.traits and setting.calcareous:
         return Nitrogen(None)  # The plant does not suit this soil: that is said elsewhere, and feeding would not help.
@@ -74,7 +78,11 @@ def recommend_nitrogen(plot: Plot) -> Nitrogen:
         ledger = Ledger(plot.case.explain)  # What a row that lacks something was found to rest on is forgotten.
         need = rate_of(plot, dose, basis, ledger)
         if not isinstance(need, Missing):
-            return _season(plot, dose, need, ledger)
+            share = nitrogen_share(plot.case, growth, ledger)
+            found = _season(plot, dose, need * share, ledger)
+            if found.recommendation is not None and share < 1:
+                found.recommendation.in_full = True
+            return found
         missing = missing or (dose, need)
     return Nitrogen(_unanswered(plot, missing, Ledger(plot.case.explain)))
 

@@ -46,7 +46,8 @@ def nitrogen_text(plot: Plot, dose: Dose, doses: Spread, more: Sequence[Note], l
         code = _lawn(plot, doses)
         if code in REST:
             values["rate"] = doses.left
-        return with_more(code, values, more)
+        told = () if code in REST or doses.later else _what_is_left(plot, doses)
+        return with_more(code, values, [*told, *more])
     return with_more(TEXTS.get(plot.setting.crop.kind, "rec.n_field"), values, [*_what_is_left(plot, doses), *more])
 
 

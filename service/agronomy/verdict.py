@@ -19,6 +19,7 @@ from service.agronomy.units import scaled
 from service.agronomy.water import sodic_water
 
 MILD = "very_slightly_saline"
+ACID = frozenset(("strongly_acid", "moderately_acid"))
 
 
 def verdict(page: Page) -> Note:
@@ -62,7 +63,10 @@ def _problem(page: Page) -> Note | None:
 
 
 def _main_thing(page: Page) -> Note | None:
-    """What comes before feeding: heat that has to pass, zinc on the leaves, a pH that stays, or how little was sent."""
+    """Before feeding comes acid, heat that has to pass, zinc on leaves, a pH that stays, how little was sent."""
+    acid = _acid(page)
+    if acid is not None:
+        return acid
     wait = waiting(page)
     if wait is not None:
         return _said("wait", page, _needs("then", page), first=_first_day(wait))
@@ -71,6 +75,17 @@ def _main_thing(page: Page) -> Note | None:
     if any(item.code == "acidifying_limy_soil" for item in page.cautions):
         return _said("pH_stays", page, _needs("needs", page))
     return None if judged(page.findings) else _little_known(page)
+
+
+def _acid(page: Page) -> Note | None:
+    """Soil more acid than the target likes: lime by its amount, else the test that lime goes by."""
+    if any(item.kind == "amendment" and item.subject == "lime" for item in page.recommendations):
+        return _said("acid_lime", page, _needs("too", page))
+    notes = page.reaction.notes if page.reaction is not None else ()
+    below = page.reaction is not None and page.reaction.pH_class in ACID
+    if below and any(note.code == "reaction.pH_below" for note in notes):
+        return _said("acid", page, _needs("too", page))
+    return None
 
 
 def _first_day(wait: Recommendation) -> object:
