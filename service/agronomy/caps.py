@@ -20,6 +20,7 @@ SAME = {"sulfur": "S"}
 """Subject of a recommendation -> the subject under which its caps stand in the table."""
 FIELD_KINDS = frozenset(("field", "forage"))
 SEASON = frozenset(("year", "once"))
+AREAL, PER_TREE, LENGTH = "areal_rate", "per_tree", "length"
 NEVER = frozenset(("seed_row", "with_seed"))
 """Conditions that no recommendation of the core meets: nothing is ever placed with the seed."""
 
@@ -40,6 +41,10 @@ class Caps:
 
     def __init__(self, by_subject: Mapping[str, tuple[Cap, ...]]) -> None:
         self.by_subject = by_subject
+
+    def of_subject(self, subject: str) -> tuple[Cap, ...]:
+        """The caps on the subject of a recommendation."""
+        return self.by_subject.get(SAME.get(subject, subject), ())
 
     @classmethod
     def of(cls, library: Library) -> "Caps":
@@ -71,9 +76,9 @@ def _length(units: Units, q: Quantity) -> float:
 
 
 BASES: Mapping[str, Callable[[Units, Quantity], float]] = {
-    "areal_rate": _areal,
-    "per_tree": _per_tree,
-    "length": _length,
+    AREAL: _areal,
+    PER_TREE: _per_tree,
+    LENGTH: _length,
 }
 
 
@@ -98,7 +103,7 @@ def enforce(case: Case, recommendations: Iterable[Recommendation]) -> tuple[list
 
 def _broken(case: Case, caps: Caps, item: Recommendation) -> tuple[Cap, float] | None:
     """The first cap that a recommendation breaks, and the dose that breaks it, in the cap's working unit."""
-    for cap in caps.by_subject.get(SAME.get(item.subject, item.subject), ()):
+    for cap in caps.of_subject(item.subject):
         if applies(case, cap.row):
             dose = _excess(case, cap, item)
             if dose is not None:
@@ -131,7 +136,7 @@ def _base(units: Units, cap: Cap, item: Recommendation) -> float | None:
     """The whole rate in the cap's working unit; ``None`` when it is of another dimension."""
     if item.rate is None or units.dimension(item.rate.unit) != cap.dimension:
         return None
-    if item.base_rate is not None and cap.dimension != "length":
+    if item.base_rate is not None and cap.dimension != LENGTH:
         return item.base_rate
     return BASES[cap.dimension](units, item.rate)
 
@@ -142,9 +147,9 @@ def _dimensions(units: Units, item: Recommendation) -> frozenset[str]:
 
 def _shown(case: Case, cap: Cap) -> Quantity:
     """The cap in the client's units, rounded the way doses are."""
-    if cap.dimension == "areal_rate":
+    if cap.dimension == AREAL:
         return case.units.rate(cap.base)
-    return case.units.per_tree(cap.base) if cap.dimension == "per_tree" else cap.printed
+    return case.units.per_tree(cap.base) if cap.dimension == PER_TREE else cap.printed
 
 
 def applies(case: Case, row: LimitRow) -> bool:
@@ -158,7 +163,7 @@ def applies(case: Case, row: LimitRow) -> bool:
 
 
 def _reason(case: Case, item: Recommendation, cap: Cap, dose: float) -> Reason:
-    if cap.dimension == "areal_rate":
+    if cap.dimension == AREAL:
         return over_cap(case.library, item.subject, cap, dose, case.crop.amounts if case.crop else ())
     values = _named(item.subject, cap) | {"dose": _other(case, cap, dose)}
     return Reason("dose_over_cap_each", "hold", item.subject, values, _ask(item.subject))
@@ -185,7 +190,7 @@ def _ask(subject: str) -> Note:
 
 
 def _other(case: Case, cap: Cap, dose: float) -> Quantity:
-    return case.units.per_tree(dose) if cap.dimension == "per_tree" else case.units.depth(dose)
+    return case.units.per_tree(dose) if cap.dimension == PER_TREE else case.units.depth(dose)
 
 
 def arithmetic(library: Library, g_m2: float) -> dict[str, Quantity]:

@@ -57,8 +57,8 @@ class WrongEdit(AgronomyError):
 def judge(case: Case, recommendations: Sequence[Recommendation], judgement: Judgement | None) -> Judged:
     """The advice as a person wants it to go out.
 
-    Raises WrongEdit for a subject without an amount to leave out, one that takes no amount, or a unit of another
-    dimension than the draft's.
+    Raises WrongEdit for a subject without an amount to leave out, one that takes no amount, a unit of another dimension
+    than the draft's or one in which no hard cap stands, and a rate that is not above zero.
     """
     if judgement is None or not judgement.edits:
         return Judged(recommendations, (), ())
@@ -88,6 +88,7 @@ def _written(case: Case, index: int, edit: Edit, before: Recommendation | None) 
         right = f"one of {', '.join((*NUTRIENTS, *sorted(AMENDMENTS)))}"
         raise WrongEdit(index, "subject", "takes_no_amount", right)
     base = _base(case, index, edit.rate, before)
+    _check_capped(case, index, edit.subject, edit.rate)
     per_tree = case.library.index(Units.of).dimension(edit.rate.unit) == "per_tree"
     kind = "amendment" if edit.subject in AMENDMENTS else "nutrient"
     values = {"subject": Word("subject", edit.subject), "rate": edit.rate, "reason": edit.reason}
@@ -106,6 +107,18 @@ def _written(case: Case, index: int, edit: Edit, before: Recommendation | None) 
         verification="practice",
         in_full=False,
     )
+
+
+def _check_capped(case: Case, index: int, subject: str, rate: Quantity) -> None:
+    """A person too writes only amounts that a hard cap can hold: above zero, in a dimension in which one stands."""
+    if rate.value <= 0:
+        raise WrongEdit(index, "rate", "out_of_range", "0 < x; without a rate the amount is left out")
+    caps_here = [cap for cap in case.library.index(caps.Caps.of).of_subject(subject) if caps.applies(case, cap.row)]
+    wanted = case.library.index(Units.of).dimension(rate.unit)
+    if not any(cap.dimension == wanted for cap in caps_here):
+        units = sorted({cap.printed.unit for cap in caps_here if cap.dimension in DIMENSIONS})
+        right = f"a rate in a unit such as {', '.join(units)}" if units else "a subject with a hard cap by area or tree"
+        raise WrongEdit(index, "rate" if units else "subject", "no_hard_cap", right)
 
 
 def _base(case: Case, index: int, rate: Quantity, before: Recommendation | None) -> float:
@@ -137,7 +150,9 @@ def cleared(decided: Decision, judged: Judged, judgement: Judgement | None) -> D
     if judgement is None:
         return decided
     if judgement.rejected is not None:
-        refused = Reason("rejected_by_person", "refuse", None, {"why": judgement.rejected}, Note("ask.rejected_by_person"))
+        refused = Reason(
+            "rejected_by_person", "refuse", None, {"why": judgement.rejected}, Note("ask.rejected_by_person")
+        )
         return Decision("refused", (refused, *decided.reasons))
     reasons = [reason._replace(severity="info") if reason.severity == "hold" else reason for reason in decided.reasons]
     ranked = (*judged.over, *(reason for reason in reasons if reason.severity != "info"), READ)

@@ -61,18 +61,43 @@ def _looser(row: LimitRow, cap: LimitRow, units: Units) -> bool:
 
 
 def _lost(shared: Table, catalog: Catalog, units: Units) -> Iterator[Fault]:
-    """A hard cap of one edition that the next one lacks, softens or raises without another source."""
+    """A hard cap of one edition that the next one lacks, softens, turns to another case or raises without source."""
     days = sorted(shared.editions)
     for earlier, later in pairwise(days):
         ref, rows = shared.editions[later]
         now = {row.limit: row for row in hard_rows(rows)}
         for cap in hard_rows(shared.editions[earlier][1]):
-            row = now.get(cap.limit)
+            place, row = catalog.file_of(ref), now.get(cap.limit)
             if row is None:
                 wrong = f"the hard cap {cap.limit} of {earlier} is missing or no longer hard"
-                yield Fault(catalog.file_of(ref), None, "hard", wrong, f"a hard row {cap.limit}")
-            elif _looser(row, cap, units) and row.sources == cap.sources:
-                yield _fault(catalog.file_of(ref), row, cap)
+                yield Fault(place, None, "hard", wrong, f"a hard row {cap.limit}")
+            else:
+                yield from _turned(place, row, cap, units)
+
+
+CASE = ("subject", "uses", "stages", "when", "per")
+"""What a cap is about; another case is another cap, under an id of its own beside the one that stands."""
+
+
+def _turned(place: Path, row: LimitRow, cap: LimitRow, units: Units) -> Iterator[Fault]:
+    for column in CASE:
+        was = getattr(cap, column)
+        if getattr(row, column) != was:
+            wrong = f"{cap.limit}: {column} of a hard cap is no longer {_told(was)}"
+            yield Fault(place, row.line, column, wrong, f"{_told(was)}, and a row of its own for another case")
+    if _dimension(units, row.unit) != _dimension(units, cap.unit):
+        wrong = f"{cap.limit}: {row.unit} measures something else than {cap.unit} of the hard cap"
+        yield Fault(place, row.line, "unit", wrong, f"{cap.unit} or a unit like it")
+    elif _looser(row, cap, units) and not set(row.sources) - set(cap.sources):
+        yield _fault(place, row, cap)
+
+
+def _told(held: str | tuple[str, ...]) -> str:
+    return repr(held if isinstance(held, str) else "|".join(held))
+
+
+def _dimension(units: Units, unit: str) -> str:
+    return units.dimension(unit) if units.known(unit) else unit
 
 
 def _fault(place: Path, row: LimitRow, cap: LimitRow) -> Fault:

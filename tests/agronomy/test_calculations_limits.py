@@ -8,6 +8,7 @@ import pytest
 from calculating import ask, codes, in_unit, result
 
 from service.agronomy.calculations import WrongInput
+from service.agronomy.cap_reach import caps_of_materials
 from service.agronomy.dose_slips import in_a_row
 from service.agronomy.findings import Note, Reason, Word
 from service.agronomy.submission import Quantity
@@ -74,6 +75,56 @@ def test_the_material_itself_has_caps(library: Library) -> None:
     answer = product(library, "S", (4000, "lb/acre"), **sulfur)  # 23,529 lb
     assert answer.status == "withheld"
     assert answer.reasons[0].analyte == "gypsum"
+
+
+def test_sulfur_keeps_its_ceiling_whatever_grows_there(library: Library) -> None:
+    """20 lb at once on 1,000 ft2, no more anywhere; in several doses each keeps it."""
+    sulfur = {"area": (1000, "ft2"), "material": "elemental_sulfur"}
+    row = cap(library, "s_ceiling")
+    assert product(library, "S", (row.maximum, row.unit), **sulfur).status == "given"
+    answer = product(library, "S", (500, "lb/1000 ft2"), **sulfur)
+    assert (answer.status, answer.reasons[0].analyte) == ("withheld", "S")
+
+
+@pytest.mark.parametrize(
+    ("material", "subject"), [("steer_manure", "manure"), ("horse_manure", "manure"), ("yard_compost", "compost")]
+)
+def test_manure_and_compost_have_the_cap_on_themselves(library: Library, material: str, subject: str) -> None:
+    """20 US tons an acre of manure; 4 in of compost is 0.1016 m x 550 kg/m3 = 55.9 kg/m2."""
+    found = {cap.row.subject: cap for cap in library.index(caps_of_materials)[material]}
+    assert set(found) == {subject}
+    tons = {"manure": 20 * 2000 * 453.59237 / 4046.8564224, "compost": 0.1016 * 550_000}
+    assert found[subject].base == pytest.approx(tons[subject], rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("nutrient", "material", "rate"),
+    [("Zn", "zinc_sulfate", 50), ("Cu", "copper_sulfate", 50), ("P2O5", "triple_superphosphate", 500)],
+)
+def test_no_amount_for_a_tree_without_a_cap_by_the_tree(
+    library: Library, nutrient: str, material: str, rate: float
+) -> None:
+    answer = ask(library, "product_amount", nutrient=nutrient, material=material, per_tree=(rate, "lb/tree"))
+    assert answer.status == "withheld"
+    assert answer.reasons[0].code == ("dose_over_cap_each" if nutrient == "P2O5" else "no_cap_per_tree")
+
+
+def test_lime_sulfur_is_handled_like_an_acid(library: Library) -> None:
+    answer = product(library, "S", (1, "lb/1000 ft2"), area=(1000, "ft2"), material="lime_sulfur")
+    assert (answer.status, answer.reasons[0].code) == ("withheld", "acid")
+
+
+@pytest.mark.parametrize("name", ["rate", "area", "bag"])
+def test_an_amount_of_nothing_is_refused_at_its_place(library: Library, name: str) -> None:
+    sent = {"rate": (1, "lb/1000 ft2"), "area": (1000, "ft2"), "bag": (50, "lb")}
+    sent[name] = (0, sent[name][1])
+    problem = refused(library, "product_amount", nutrient="N", grade="21-0-0", **sent)
+    assert (problem.field, problem.code) == (f"{name}/value", "out_of_range")
+
+
+def test_a_blend_for_no_ground_is_refused(library: Library) -> None:
+    problem = refused(library, "blend", needs={"N": Quantity(1, "lb/1000 ft2")}, area=(0, "ft2"))
+    assert (problem.field, problem.code) == ("area/value", "out_of_range")
 
 
 def test_zinc_above_the_largest_published_rate(library: Library) -> None:

@@ -80,6 +80,9 @@ def test_not_even_a_person_breaks_a_cap(library: Library, subject: str, most: Qu
         (Edit("N", Quantity(20, "g/tree"), WHY), "rate"),
         (Edit("Zn", None, WHY), "subject"),
         (Edit("vinegar", Quantity(2, "lb/acre"), WHY), "subject"),
+        (Edit("compost", Quantity(90000, "lb/1000 ft2"), WHY), "subject"),
+        (Edit("Zn", Quantity(0, "lb/acre"), WHY), "rate"),
+        (Edit("Zn", Quantity(-1, "lb/acre"), WHY), "rate"),
     ],
 )
 def test_an_edit_that_cannot_be_made_says_why(library: Library, edit: Edit, field: str) -> None:

@@ -74,6 +74,14 @@ def test_an_added_cap_never_loosens(copy: Path) -> None:
         ("year,300,lb/acre,true", "year,300,lb/acre,false", "missing or no longer hard"),
         ("p2o5_year,", "phosphate_year,", "missing or no longer hard"),
         ("year,300,lb/acre,true", "year,400,lb/acre,true", "raises the hard cap"),
+        ("p2o5_year,P2O5,", "p2o5_year,K2O,", "subject of a hard cap is no longer 'P2O5'"),
+        ("p2o5_year,P2O5,,", "p2o5_year,P2O5,lawn,", "uses of a hard cap is no longer ''"),
+        ("n_lawn_year,N,lawn|turf,", "n_lawn_year,N,lawn,", "uses of a hard cap is no longer 'lawn|turf'"),
+        ("p2o5_year,P2O5,,,", "p2o5_year,P2O5,,dormant,", "stages of a hard cap is no longer ''"),
+        ("p2o5_year,P2O5,,,,", "p2o5_year,P2O5,,,seed_row,", "when of a hard cap is no longer ''"),
+        ("p2o5_year,P2O5,,,,year,", "p2o5_year,P2O5,,,,application,", "per of a hard cap is no longer 'year'"),
+        ("p2o5_year,P2O5,,,,year,300,lb/acre", "p2o5_year,P2O5,,,,year,300,lb/tree", "measures something else"),
+        ("p2o5_year,P2O5,,,,year,300,lb/acre", "p2o5_year,P2O5,,,,year,300,lb/1000 ft2", "raises the hard cap"),
     ],
 )
 def test_no_edition_loses_a_cap(copy: Path, old: str, new: str, said: str) -> None:

@@ -165,7 +165,7 @@ def lime(given: Given) -> Answer:
         given.warn("calc.lime_target", target=need.target)
     if low != high:
         given.warn("calc.lime_range", low=shown, high=given.rate(high))
-    held = broken_cap(given, "lime", low, low)
+    held = broken_cap(given, "lime", high, high)
     if held is not None:
         return withheld_answer(given, ("rate", "rate_high"), held)
     tell_single_dose(given, "lime", low)

@@ -5,16 +5,15 @@ from collections.abc import Mapping
 from service.agronomy.calculations.blend_given import NOWHERE, OBJECTIVES, Asked, asked, needs_of, problem_of
 from service.agronomy.calculations.declaration import Answer, Calculation, Input, given_answer, withheld_answer
 from service.agronomy.calculations.given import Given
-from service.agronomy.calculations.limits import broken_cap, tell_single_dose
+from service.agronomy.calculations.limits import broken_cap, broken_material_cap, tell_single_dose
 from service.agronomy.errors import AgronomyError
 from service.agronomy.findings import Note, Reason, Word
 from service.agronomy.materials.problem import Plan, Problem
 from service.agronomy.materials.rules import apart, holding
-from service.agronomy.materials.stock import Stock
+from service.agronomy.materials.stock import Stock, is_acid
 from service.agronomy.units import scaled
 
 RESULT = ("products", "supplied", "excess", "salt_index_load", "cost", "met", "proven", "short", "binding")
-ACID = "acid"
 type_of_amounts = Mapping[str, float]
 
 
@@ -28,6 +27,7 @@ def blend(given: Given) -> Answer:
         WrongInput: an unknown nutrient, material or unit; a price that is missing.
         AgronomyError: no solver is at hand.
     """
+    given.above_zero("area")
     needs = needs_of(given)
     held = _boron(needs) or _over_cap(given, needs)
     if held is not None:
@@ -41,7 +41,7 @@ def blend(given: Given) -> Answer:
     problem = problem_of(given, wanted)
     plan = given.solver(problem)
     amounts = {each.material: each.amount for each in plan.chosen}
-    held = _over_cap(given, supply(wanted.stocks, amounts)) or _over_cap(given, amounts)
+    held = _over_cap(given, supply(wanted.stocks, amounts)) or _too_much(given, amounts)
     if held is not None:
         return withheld_answer(given, RESULT, held)
     return _answer(given, wanted, problem, plan)
@@ -75,12 +75,18 @@ def _always_a_person(stock: Stock) -> Reason | None:
     """Any material with boron, any acid."""
     if "B" in stock.analysis:
         return Reason("boron_amount", "hold", "B", {}, Note("ask.boron"))
-    return Reason("acid", "hold", None, {}, Note("ask.acid")) if ACID in stock.properties else None
+    return Reason("acid", "hold", None, {}, Note("ask.acid")) if is_acid(stock.properties) else None
 
 
 def _over_cap(given: Given, rates: type_of_amounts) -> Reason | None:
     """A hard cap of the tables that a rate breaks."""
     held = (broken_cap(given, subject, rate, rate) for subject, rate in rates.items())
+    return next((found for found in held if found is not None), None)
+
+
+def _too_much(given: Given, amounts: type_of_amounts) -> Reason | None:
+    """A hard cap on a material itself that its amount breaks."""
+    held = (broken_material_cap(given, name, rate, rate) for name, rate in amounts.items())
     return next((found for found in held if found is not None), None)
 
 

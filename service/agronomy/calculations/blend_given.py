@@ -7,7 +7,8 @@ from typing import Any, NamedTuple
 
 from service.agronomy.calculations.given import SMALL_M2, Given, WrongInput, below
 from service.agronomy.calculations.grades import NUTRIENTS, OXIDE
-from service.agronomy.caps import SEASON, Caps
+from service.agronomy.cap_reach import caps_anywhere, caps_of_materials
+from service.agronomy.caps import AREAL
 from service.agronomy.materials.allowed import shelf_of
 from service.agronomy.materials.facts import FARM, HOME, Facts
 from service.agronomy.materials.grade import MACRO, GradeError, possible_grade
@@ -19,7 +20,7 @@ from service.agronomy.reference import reference_of
 from service.agronomy.submission import MaterialWishes, Quantity
 
 ANY = "any"
-AREAL, MASS = "areal_rate", "mass"
+MASS = "mass"
 OBJECTIVES = ("cost", "salt", "few_products", "excess")
 DEFAULT = "few_products"
 COST = "cost"
@@ -185,7 +186,7 @@ def problem_of(given: Given, wanted: Asked) -> Problem:
 def _offer(given: Given, stock: Stock, tracked: frozenset[str], area: float) -> Offer:
     analysis = tuple((name, share / 100) for name, share in stock.analysis.items() if name in tracked)
     nitrogen = stock.analysis.get("N", 0.0) / 100
-    cap = table_cap(given, stock.id)
+    caps = given.library.index(caps_of_materials).get(stock.id, ())
     return Offer(
         stock.id,
         analysis,
@@ -194,7 +195,7 @@ def _offer(given: Given, stock: Stock, tracked: frozenset[str], area: float) -> 
         stock.price,
         None if stock.bag is None else stock.bag / KILO,
         stock.at_hand / area,
-        cap if cap < inf else None,
+        min((cap.base for cap in caps), default=None),
     )
 
 
@@ -216,12 +217,9 @@ def _never(given: Given, wanted: Asked) -> Iterable[tuple[str, str]]:
     return (pair for pair, rule in pairs.items() if rule.action == NEVER)
 
 
-def table_cap(given: Given, subject: str) -> float:
-    """The least cap of all uses, and of yearly caps by use the largest: nobody said what grows there. Endless without.
+def table_cap(given: Given, nutrient: str) -> float:
+    """The least cap that holds whatever grows there, g/m2; endless without.
 
     The same caps as `service.agronomy.calculations.limits.broken_cap` holds a single product to.
     """
-    caps = [cap for cap in given.library.index(Caps.of).by_subject.get(subject, ()) if cap.dimension == AREAL]
-    general = min((cap.base for cap in caps if not cap.row.uses), default=inf)
-    yearly = max((cap.base for cap in caps if cap.row.uses and cap.row.per in SEASON), default=inf)
-    return min(general, yearly)
+    return min((cap.base for cap in given.library.index(caps_anywhere).get(nutrient, ())), default=inf)

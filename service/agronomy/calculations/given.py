@@ -75,6 +75,12 @@ class Given:
         """An input, or None when it was not sent."""
         return self.inputs.get(name)
 
+    def above_zero(self, *names: str) -> None:
+        """Refuse quantities of nothing, of those that were sent. Raises WrongInput."""
+        for name in names:
+            if name in self.inputs and self.inputs[name].value <= 0:
+                raise WrongInput(f"{name}/value", "out_of_range", "0 < x")
+
     def inches(self, name: str) -> float:
         """A length in inches."""
         return self.units.inches(self.inputs[name])

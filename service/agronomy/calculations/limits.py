@@ -6,7 +6,8 @@ from typing import NamedTuple
 from service.agronomy.amendments import applications, cap_for, plan
 from service.agronomy.calculations.bare import bare_case
 from service.agronomy.calculations.given import Given
-from service.agronomy.caps import SEASON, Cap, Caps, over_cap
+from service.agronomy.cap_reach import caps_anywhere, caps_of_materials
+from service.agronomy.caps import SEASON, Cap, over_cap
 from service.agronomy.findings import Note, Reason, Recommendation, Word
 from service.agronomy.gypsum_need import dissolving_water
 from service.agronomy.health import Rules
@@ -14,34 +15,33 @@ from service.agronomy.reclaiming import reclamation
 from service.agronomy.submission import Quantity
 from service.agronomy.units import scaled
 
-AREAL = "areal_rate"
 LAWN, GYPSUM = "lawn", "gypsum"
 
 
 def broken_cap(given: Given, subject: str, whole: float, dose: float) -> Reason | None:
-    """The hold for a rate that no use allows, g/m2.
+    """The hold for a rate that no use allows, g/m2: caps as `service.agronomy.cap_reach.caps_anywhere` has them.
 
-    Caps without a use hold for everything. Of yearly caps by use the largest counts, since the use is not known; caps
-    on one dose by use are told with `tell_single_dose` instead.
+    Soft limits on one dose by use are told with `tell_single_dose` instead.
     """
-    caps = [cap for cap in given.library.index(Caps.of).by_subject.get(subject, ()) if cap.dimension == AREAL]
+    return _broken(given, given.library.index(caps_anywhere).get(subject, ()), whole, dose)
+
+
+def broken_material_cap(given: Given, material: str, whole: float, dose: float) -> Reason | None:
+    """The hold for so much of a material itself, g/m2, whatever it brings."""
+    return _broken(given, given.library.index(caps_of_materials).get(material, ()), whole, dose)
+
+
+def _broken(given: Given, caps: Iterable[Cap], whole: float, dose: float) -> Reason | None:
     for cap in caps:
-        if not cap.row.uses and scaled(whole if cap.row.per in SEASON else dose) > scaled(cap.base):
-            return as_asked(over_cap(given.library, subject, cap, whole if cap.row.per in SEASON else dose))
-    yearly = [cap for cap in caps if cap.row.uses and cap.row.per in SEASON]
-    largest = max(yearly, key=_base, default=None)
-    if largest is not None and scaled(whole) > scaled(largest.base):
-        return as_asked(over_cap(given.library, subject, largest, whole))
+        rate = whole if cap.row.per in SEASON else dose
+        if scaled(rate) > scaled(cap.base):
+            return as_asked(over_cap(given.library, cap.row.subject, cap, rate))
     return None
 
 
 def as_asked(reason: Reason) -> Reason:
     """The same hold where the dose comes from the request and not from a rate table."""
     return reason._replace(code="rate_over_cap")
-
-
-def _base(cap: Cap) -> float:
-    return cap.base
 
 
 def tell_single_dose(given: Given, subject: str, g_m2: float) -> None:

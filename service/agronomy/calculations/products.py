@@ -7,22 +7,23 @@ from service.agronomy.calculations.declaration import Answer, Calculation, Input
 from service.agronomy.calculations.given import Given, WrongInput, below
 from service.agronomy.calculations.grades import NUTRIENTS, OXIDE, Product, as_labelled, product_of
 from service.agronomy.calculations.ground import Ground, ground_of, mass_shown, measured, rate_shown
-from service.agronomy.calculations.limits import AREAL, broken_cap, tell_single_dose
+from service.agronomy.calculations.limits import broken_cap, broken_material_cap, tell_single_dose
 from service.agronomy.calculations.rate_slips import tell_slip
-from service.agronomy.caps import Cap, Caps
+from service.agronomy.cap_reach import caps_anywhere, caps_of_materials
+from service.agronomy.caps import AREAL, PER_TREE, Cap, Caps
 from service.agronomy.findings import Note, Reason, Word
 from service.agronomy.materials.grade import written
 from service.agronomy.materials.measures import bags, volume_litres
+from service.agronomy.materials.stock import is_acid
 from service.agronomy.submission import Quantity
 from service.agronomy.units import scaled, significant
 
-ACIDS = frozenset(("sulfuric_acid",))
 RESULT = (
     *("amount", "per_1000_ft2", "also_supplies", "household"),
     *("grade", "treated", "per_application", "bags", "against_need"),
 )
 PER_1000 = "lb/1000 ft2"
-PER_TREE = "per_tree"
+SULFUR = "S"
 
 
 class Planned(NamedTuple):
@@ -48,6 +49,7 @@ class Planned(NamedTuple):
 
 def product_amount(given: Given) -> Answer:
     """The product for an area, beds or trees: by the grade on the bag or a material of the library."""
+    given.above_zero("rate", "per_tree", "per_trunk_inch", "area", "bag")
     ground = ground_of(given)
     nutrient, rate = as_labelled(given, given["nutrient"], ground.rate)
     product = product_of(given)
@@ -74,32 +76,44 @@ def _always_a_person(nutrient: str, product: Product) -> Reason | None:
     """Any amount of boron, also as a companion of something else, and any acid."""
     if nutrient == "B" or "B" in product.analysis:
         return Reason("boron_amount", "hold", "B", {}, Note("ask.boron"))
-    if product.row is not None and product.row.material in ACIDS:
+    if product.row is not None and is_acid(product.row.properties):
         return Reason("acid", "hold", None, {}, Note("ask.acid"))
     return None
 
 
 def _over_cap(given: Given, planned: Planned) -> Reason | None:
-    """A hard cap that the nutrient, anything that comes with it, or the product itself would break."""
-    amounts = {planned.nutrient: planned.rate, **planned.supplied}
-    if planned.product.row is not None:
-        amounts[planned.product.row.material] = planned.spread
-    for subject, base in amounts.items():
+    """A hard cap that the nutrient, anything that comes with it, or the product itself would break.
+
+    The sulfur of a material with a cap of its own is not sulfur as such: gypsum keeps the cap of gypsum.
+    """
+    row = planned.product.row
+    own = row is not None and given.library.index(caps_of_materials).get(row.material)
+    for subject, base in {planned.nutrient: planned.rate, **planned.supplied}.items():
+        if own and subject == SULFUR:
+            continue
         held = _broken(given, planned, subject, base)
         if held is not None:
             return held
-    return None
+    if row is None or planned.ground.by_tree:
+        return None
+    return broken_material_cap(given, row.material, planned.spread, planned.spread / planned.doses)
 
 
 def _broken(given: Given, planned: Planned, subject: str, base: float) -> Reason | None:
-    """The cap on an area, or on one tree: of a tree also where the rate is for the ground under it."""
+    """The cap on an area, or on one tree: of a tree also where the rate is for the ground under it.
+
+    What is capped by area and not by tree is not dosed by the tree, nor is a nutrient asked for that has no cap.
+    """
     ground = planned.ground
+    caps = [cap for cap in given.library.index(Caps.of).by_subject.get(subject, ()) if cap.dimension == PER_TREE]
     if not ground.by_tree:
         held = broken_cap(given, subject, base, base / planned.doses)
         if held is not None or ground.each is None:
             return held
         base *= ground.each
-    caps = [cap for cap in given.library.index(Caps.of).by_subject.get(subject, ()) if cap.dimension == PER_TREE]
+    elif not caps and (subject == planned.nutrient or given.library.index(caps_anywhere).get(subject)):
+        values = {"subject": Word("subject", subject)}
+        return Reason("no_cap_per_tree", "withhold", subject, values, Note("ask.no_cap_per_tree", values))
     broken = next((cap for cap in caps if scaled(base) > scaled(cap.base)), None)
     return None if broken is None else _of_tree(given, subject, broken, base)
 
@@ -117,8 +131,8 @@ def _of_tree(given: Given, subject: str, cap: Cap, grams: float) -> Reason:
 
 def _tell_slip(given: Given, planned: Planned, held: Reason, share: float) -> None:
     """The product taken for the nutrient, where the rate asked for is itself what breaks the cap of an area."""
-    cap = held.values["cap"]
-    if held.analyte == planned.nutrient and given.units.dimension(cap.unit) == AREAL:
+    cap = held.values.get("cap")
+    if cap is not None and held.analyte == planned.nutrient and given.units.dimension(cap.unit) == AREAL:
         tell_slip(given, planned.nutrient, planned.rate, share, given.units.areal(cap))
 
 

@@ -1,6 +1,6 @@
 """What may be bought or is at hand: the materials of the table, and the client's own products by their labels."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from service.agronomy.findings import Word
@@ -12,6 +12,15 @@ from service.agronomy.units import Units, scaled
 
 KILO = 1000.0
 CHLORIDE = "chloride"
+ACID = "acid"
+LIME_SULFUR = frozenset(("acidifier", "caustic"))
+"""A caustic stuff that turns the soil sour is handled like an acid."""
+
+
+def is_acid(properties: Iterable[str]) -> bool:
+    """Whether an amount of a material is always for a person: any acid, and what is as dangerous to handle."""
+    held = frozenset(properties)
+    return ACID in held or held >= LIME_SULFUR
 
 
 class Stock(NamedTuple):
