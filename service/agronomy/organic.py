@@ -5,6 +5,7 @@ assumed to be all right.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import timedelta
 from typing import Any, NamedTuple
 
 from service.agronomy.findings import Finding, Note, Recommendation, Salinity, Word
@@ -234,7 +235,9 @@ def _wait(ground: Ground) -> Recommendation:
     reference = reference_of(ground.case.library)
     touching, off = reference.factor("manure_wait_touching_d"), reference.factor("manure_wait_not_touching_d")
     basis = cite(touching, off)
-    values = {"touching": int(touching.value), "off": int(off.value)}
+    today, days = ground.case.as_of, (int(touching.value), int(off.value))
+    values: dict[str, object] = {"touching": days[0], "off": days[1], "today": today}
+    values.update(zip(("touching_day", "off_day"), (today + timedelta(days=each) for each in days), strict=True))
     return Recommendation(
         "practice", MANURE, Note("rec.manure_wait", values), sources=basis.sources, verification=basis.verification
     )

@@ -100,6 +100,8 @@ def test_raw_manure_waits_where_food_grows(library: Library) -> None:
     """7 CFR 205.203: 120 days where the edible part touches the soil, else 90."""
     found = manured(library, *soil(), requests=("manure",), **GARDEN)
     wait = next(item for item in found if code(item) == "manure_wait")
+    days = [(wait.text.values[name] - wait.text.values["today"]).days for name in ("touching_day", "off_day")]
+    assert days == [120, 90]
     assert (wait.text.values["touching"], wait.text.values["off"]) == (120, 90)
     assert wait.sources == ("S-7CFR205",)
     flowers = manured(library, *soil(), requests=("manure",), crop="perennial-flower-bed", stage=None)
