@@ -7,6 +7,7 @@ import orjson
 
 from service.contract.json_body import read_json
 from service.contract.problem import FieldError, invalid
+from service.contract.signs import refuse_hidden
 from service.desk import labels
 from service.desk.callers import Caller
 from service.desk.joining import Conflict, join
@@ -63,6 +64,7 @@ def _label(body: bytes) -> str | None:
     if b'"label"' not in body:
         return None
     document: Any = read_json(body)
+    refuse_hidden(document, body)
     sample = document.get("sample") if isinstance(document, dict) else None
     label = sample.get("label") if isinstance(sample, dict) else None
     return label if isinstance(label, str) and label else None

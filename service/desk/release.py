@@ -50,6 +50,11 @@ def first_mode(caller: Caller) -> str:
     return RELEASE if caller.kind == LOCAL or caller.sandbox else SHADOW
 
 
+def first_share(caller: Caller) -> float:
+    """The re-reading share of a class that nobody has set: none where nobody sits at the desk."""
+    return 0.0 if caller.kind == LOCAL or caller.sandbox else REREAD_PCT
+
+
 def gate_of(caller: Caller, office: Office, crop_group: str) -> Gate:
     """The switch as it stands now, read from the database for every report; without one nothing was ever switched."""
     name = class_id(crop_group, caller.organization)
@@ -61,7 +66,7 @@ def gate_of(caller: Caller, office: Office, crop_group: str) -> Gate:
     own = acting(own, office.now()) if own else None
     stopped = ALL in set_by_hand and set_by_hand[ALL].mode == PAUSED
     mode = PAUSED if stopped else own.mode if own else first_mode(caller)
-    share = own.reread_pct if own and own.reread_pct is not None else REREAD_PCT
+    share = own.reread_pct if own and own.reread_pct is not None else first_share(caller)
     return Gate(name, crop_group, mode, share)
 
 

@@ -16,11 +16,11 @@ from service.desk.release import (
     NO_CROP,
     PAUSED,
     RELEASE,
-    REREAD_PCT,
     SHADOW,
     acting,
     class_id,
     first_mode,
+    first_share,
     near_end,
     signed_until,
 )
@@ -208,7 +208,7 @@ def _unset(caller: Caller, id: str, owner: str) -> ReleaseClass:  # noqa: A002
     """A class that nobody has set."""
     group = ALL if id == ALL else id.partition(".")[0]
     mode = RELEASE if id == ALL or owner == LOCAL else first_mode(caller._replace(organization=owner))
-    return ReleaseClass(id, group, owner, mode, REREAD_PCT, "", "", "")
+    return ReleaseClass(id, group, owner, mode, first_share(caller), "", "", "")
 
 
 def _shown(office: Office, switch: ReleaseClass, found: dict[str, Agreement], wishes: tuple[Change, ...]) -> Shown:

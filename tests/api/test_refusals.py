@@ -53,7 +53,7 @@ def test_hidden_signs_are_422_with_their_place(client, sign):
 
 
 def test_letters_of_any_language_are_taken(client):
-    answer = client.post(URL, json={**LAWN, "sample": {**LAWN["sample"], "label": "jardín de Ñuñoa, 東"}})
+    answer = client.post(URL, json={**LAWN, "sample": {**LAWN["sample"], "comment": "jardín de Ñuñoa, 東"}})
     assert answer.status_code == 201
 
 

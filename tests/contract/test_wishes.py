@@ -71,6 +71,18 @@ WRONG: list[tuple[str, dict[str, Any], str, str]] = [
         "/products/0/price",
         "missing",
     ),
+    (
+        "too many",
+        {"products": [{"id": str(n), "grade": "1-1-1"} for n in range(31)]},
+        "/products",
+        "wrong_count",
+    ),
+    (
+        "too many bags",
+        {"whole_bags": True, "products": [{"id": str(n), "grade": "1-1-1", "bag": BAG} for n in range(13)]},
+        "/products",
+        "too_many_bags",
+    ),
     ("no products", {"most_products": 0}, "/most_products", "out_of_range"),
     ("a brand", {"brand": "x"}, "/brand", "unknown_field"),
 ]
