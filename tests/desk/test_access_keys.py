@@ -14,7 +14,7 @@ from service.desk import access_keys, organizations
 from service.desk.access_keys import COMMAND_LINE, Wish
 from service.desk.admission import Admitted, Refused, admit, keyed, origins
 from service.desk.callers import Caller
-from service.desk.rights import ROLES_OF, allowed
+from service.desk.rights import allowed
 from service.store.records import Sight
 
 COUNTY = "juniper-county"
