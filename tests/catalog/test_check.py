@@ -17,6 +17,8 @@ LOW = "colorado,field,P,olsen,mg/kg,low,low,,7,"
 MEDIUM = "colorado,field,P,olsen,mg/kg,medium,medium,7,15,"
 TOMATO = "tomato/2025-01-01"
 HEADER = "calibration,analyte,method,unit,rating,lower,upper,sources,verification\n"
+RULES = "_shared/material-rules/2025-01-01.csv"
+LIMITS = "_shared/application-limits/2025-01-01.csv"
 RATES = "calibration,nutrient,rate_low,rate_high,rate_unit,per,sources,verification\n"
 Change = Callable[[str, str, str], Path]
 
@@ -46,6 +48,19 @@ def before(copy: Path) -> set[str]:
         (COLORADO, "15,csu-0502", "15,csu-9999", "sources", "csu-9999"),
         (SCHEDULES, ",not_sand,", ",no_sand,", "condition", "'no_sand' is no such word"),
         (ALFALFA, ",calcareous_silty,", ",limy_silty,", "when", "'limy_silty' is no such word"),
+        (RULES, "saline,4,dS/m,,,chloride,", "salin,4,dS/m,,,chloride,", "when", "'salin' is no such word"),
+        (RULES, "saline,4,dS/m,,,chloride,", "saline,4,dS/m,,,chlorid,", "property", "'chlorid' is no such word"),
+        (RULES, "chloride,,,,,,,exclude,", "chloride,,,,,,,exlude,", "action", "'exlude' is no such word"),
+        (LIMITS, "n_lawn_dose,N,lawn|turf,", "n_lawn_dose,N,lawns|turf,", "uses", "'lawns' is no such word"),
+        (LIMITS, "lawn|turf,,heat,", "lawn|turf,,hot,", "when", "'hot' is no such word"),
+        (
+            LIMITS,
+            "s_turf_dose,S,lawn|turf,established",
+            "s_turf_dose,S,lawn|turf,grown",
+            "stages",
+            "'grown' is no such",
+        ),
+        (LIMITS, "lb/1000 ft2,true,split,", "lb/1000 ft2,true,splitt,", "action", "'splitt' is no such word"),
         (f"{TOMATO}/crop.toml", 'kind = "vegetable"', 'kind = "veg"', "kind", "'veg'"),
         (f"{TOMATO}/crop.toml", '"colorado"', '"kolorado"', "calibrations", "kolorado"),
         (f"{TOMATO}/crop.toml", "pH_high = 8.3", "pH_high = 5", "reaction", "pH_high is not above pH_low"),

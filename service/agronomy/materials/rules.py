@@ -15,7 +15,9 @@ EXCLUDE, APART, SLOW, WATER_IN, PREFER = "exclude", "apart", "slow_share", "wate
 NEVER = "never"
 """Like ``apart``, but also dry and in one season: both are never chosen for one plan."""
 SPLIT = "split"
-TOLD = frozenset((WATER_IN, "say", SPLIT))
+SAY = "say"
+TOLD = frozenset((WATER_IN, SAY, SPLIT))
+ACTIONS = (EXCLUDE, APART, NEVER, SLOW, WATER_IN, PREFER, SPLIT, SAY)
 
 
 def rules_of(library: Library) -> tuple[MaterialRuleRow, ...]:
