@@ -18,6 +18,7 @@ from service.agronomy.findings import (
     Word,
 )
 from service.agronomy.health import forage_concern, infant_nitrate, metals, shown
+from service.agronomy.kept_back import without_amounts
 from service.agronomy.lime_state import LABORATORY_PH
 from service.agronomy.reclaiming import reclamation
 from service.agronomy.reference import reference_of
@@ -36,7 +37,6 @@ OUTCOMES: Mapping[str, str] = {
     "refuse": "refused",
 }
 AMOUNTS = frozenset(("nutrient", "amendment", "water"))
-SHOWN = frozenset(("practice", "do_not", "none_needed", "not_suited"))
 BORON = frozenset(("B", "boron"))
 
 ANSWERS: Mapping[str, frozenset[str]] = {
@@ -214,10 +214,10 @@ def _boron_and_acid(case: Case, recommendations: Sequence[Recommendation]) -> It
 def visible_to_submitter(interpretation: Interpretation) -> Interpretation:
     """What the sender of a held or refused case may see: everything but amounts.
 
-    Kept back are recommendations of kind nutrient, amendment and water, the materials for them, the leaching, the
-    gypsum, and the reasoning that would give them away. Ratings, reasons, cautions and every *do not*, *none needed*
-    and practice stay; a refused case keeps its figures, its reasons and the warnings of danger, because advice on half
-    a report is none.
+    Kept back are recommendations of kind nutrient, amendment and water, any other word that carries an amount, the
+    materials for them, the leaching, the gypsum, what a person changed, and the reasoning that would give them away.
+    Ratings, reasons, cautions, every *do not* and the practices without an amount stay; a refused case keeps its
+    figures, its reasons and the warnings of danger, because advice on half a report is none.
     """
     if interpretation.outcome not in ("held", "refused"):
         return interpretation
@@ -226,7 +226,8 @@ def visible_to_submitter(interpretation: Interpretation) -> Interpretation:
         reasons=tuple(_without_dose(reason) for reason in interpretation.reasons),
         salinity=_without_leaching(interpretation.salinity),
         sodium=_without_gypsum(interpretation.sodium),
-        recommendations=tuple(_plain(item) for item in interpretation.recommendations if item.kind in SHOWN),
+        recommendations=without_amounts(interpretation.recommendations),
+        edited=(),
         materials=(),
         supply=(),
     )
@@ -259,8 +260,3 @@ def _without_gypsum(sodium: Sodium | None) -> Sodium | None:
     if sodium is None or sodium.gypsum is None:
         return sodium
     return replace(sodium, gypsum=None, steps=())
-
-
-def _plain(item: Recommendation) -> Recommendation:
-    """A practice or a *do not* without any figure to spread by."""
-    return replace(item, rate=None, for_area=None, applications=(), base_rate=None, base_doses=())

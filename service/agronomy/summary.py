@@ -20,7 +20,8 @@ from service.agronomy.findings import (
     Sodium,
     Summary,
 )
-from service.agronomy.page import CLOSED, DOSED, EXCESS, HEALTH, Page, judged, salty
+from service.agronomy.kept_back import without_amounts
+from service.agronomy.page import CLOSED, EXCESS, HEALTH, Page, judged, salty
 from service.agronomy.reaction import Reaction
 from service.agronomy.reference import reference_of
 from service.agronomy.sample import Case
@@ -44,7 +45,7 @@ def summarize(
     """The page for people, from what was decided. Of a held case it gives no amount, of a refused one no advice."""
     ruled_out = barred(cautions)
     allowed = [item for item in recommendations if not (item.kind in DOING and item.subject in ruled_out)]
-    shown = [item for item in allowed if item.kind not in DOSED] if outcome in CLOSED else allowed
+    shown = list(without_amounts(allowed)) if outcome in CLOSED else allowed
     if outcome == "refused":
         shown, cautions = [], [item for item in cautions if item.severity == "danger"]
     page = Page(

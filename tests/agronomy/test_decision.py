@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from making import LAWN_RESULTS, case_of, dose, judged, plain
 
-from service.agronomy import caps, decision
+from service.agronomy import caps, decision, kept_back
 from service.agronomy.findings import (
     Caution,
     Interpretation,
@@ -408,7 +408,7 @@ def interpretation(library: Library, outcome: str) -> Interpretation:
     salts.leaching = Leaching("reclamation", Quantity(6, "in"), None, None, ())
     salts.steps = (Step("reclamation_water", "recl", {}, 6, "in"),)
     gypsum = dose(case, "gypsum", 20, kind="amendment")
-    kinds = [dose(case, "N", 1, kind=kind) for kind in ("nutrient", "amendment", "water", *sorted(decision.SHOWN))]
+    kinds = [dose(case, "N", 1, kind=kind) for kind in ("nutrient", "amendment", "water", *sorted(kept_back.SHOWN))]
     _, over = caps.enforce(case, [dose(case, "N", 5)])
     return Interpretation(
         outcome=outcome,
