@@ -20,7 +20,6 @@ OPTIONS: Mapping[str, Any] = {
     "mip_heuristic_run_rens": False,
     "mip_heuristic_run_rins": False,
     "mip_heuristic_effort": 0.0,
-    "presolve": "off",
     "mip_pscost_minreliable": 1,
     "mip_detect_symmetry": False,
     "mip_allow_restart": False,

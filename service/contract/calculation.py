@@ -33,6 +33,7 @@ from service.contract.shape import QuantityOf, Shape, field_errors
 from service.contract.vocabulary import Vocabulary
 
 MOST = 100
+MOST_MATERIALS = 30
 FAR = 10**9
 ANY = "any"
 YEAR_AHEAD = 366
@@ -100,18 +101,18 @@ class ReadingSchema(Shape):
 class Materials(Strict, ma.fields.Raw):
     """Ids and grades, or the word ``any``."""
 
-    right = 'an array of 1 to 100 ids or grades, or "any"'
+    right = 'an array of 1 to 30 ids or grades, or "any"'
 
     def __init__(self, **more: Any) -> None:
         listed = {
             "type": "array",
             "items": {"type": "string", "minLength": 1, "maxLength": 60},
             "minItems": 1,
-            "maxItems": MOST,
+            "maxItems": MOST_MATERIALS,
         }
         more["metadata"] = {"oneOf": [{"const": ANY}, listed], **more.get("metadata", {})}
         super().__init__(**more)
-        self.listed = Items(Text(longest=60), least=1, most=MOST)
+        self.listed = Items(Text(longest=60), least=1, most=MOST_MATERIALS)
 
     def read(self, value: Any) -> Any:
         """The word, or the list."""

@@ -1,12 +1,13 @@
 """How a client wants materials chosen: objective, what may be used, what is at hand, products by their labels."""
 
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from typing import Any, NoReturn
 
 import marshmallow as ma
 
 from service.agronomy import submission as made_of
-from service.agronomy.materials.grade import GradeError, possible_grade
+from service.agronomy.materials.grade import GradeError, grade_of, possible_grade
 from service.agronomy.materials.stock import grams_of
 from service.agronomy.submission import Quantity
 from service.contract.fields import (
@@ -27,7 +28,12 @@ from service.contract.shape import QuantityOf, Shape, check_dimension, refuse
 
 OBJECTIVES = ("few_products", "cost", "salt", "excess")
 MOST_LISTED = 60
+MOST_PRODUCTS = 30
+MOST_BAGGED = 12
+"""More kinds of bags make more choices than can be compared while a client waits."""
 LONGEST_ID = 60
+LONGEST_NAME = 40
+NAME_SIGNS = frozenset("-_ ")
 LEAST_G, MOST_G = 1.0, 1e12
 """Outside these a weight is a slip: of what can be weighed at home, and of what lies in any store. The shape of a
 request, not agronomy."""
@@ -102,11 +108,30 @@ class AtHandSchema(Shape):
         weighable("amount", made.amount, made.material)
 
 
+class ProductId(Text):
+    """What a client calls a product: a name that prints anywhere, and neither a material's nor a grade."""
+
+    right = f"1 to {LONGEST_NAME} letters, digits, hyphens, underscores or spaces"
+
+    def read(self, value: Any) -> Any:
+        """The name, if it stands for nothing else."""
+        text = super().read(value)
+        if text != text.strip() or not all(sign.isalnum() or sign in NAME_SIGNS for sign in text):
+            raise fault("not_a_name", f"{shown(text)} is no name of a product", ProductId.right)
+        if text in vocabulary().materials:
+            wrong = f"{shown(text)} is the id of a material of the table"
+            raise fault("name_taken", wrong, "a name of your own; say what it is in material")
+        with suppress(GradeError):
+            grade_of(text)
+            raise fault("name_is_grade", f"{shown(text)} is a grade", "a name of your own; say what it is in grade")
+        return text
+
+
 class OwnProductSchema(Shape):
     """A product the client can buy, from its label; the price is for one bag."""
 
     makes = made_of.OwnProduct
-    id = Text(required=True, longest=LONGEST_ID)
+    id = ProductId(required=True, longest=LONGEST_NAME)
     grade = Grade(allow_none=True, longest=LONGEST_ID)
     material = Material(allow_none=True)
     bag = Held()
@@ -156,7 +181,7 @@ class MaterialWishesSchema(Shape):
     whole_bags = Flag(allow_none=True)
     most_products = Whole(low=1, high=20, allow_none=True)
     at_hand = Items(Part(AtHandSchema), most=MOST_LISTED, allow_none=True)
-    products = Items(Part(OwnProductSchema), most=MOST_LISTED, allow_none=True)
+    products = Items(Part(OwnProductSchema), most=MOST_PRODUCTS, allow_none=True)
 
     def check(self, made: made_of.MaterialWishes) -> None:
         """Ids that stand once and are known, and prices where cost is to decide."""
@@ -165,6 +190,9 @@ class MaterialWishesSchema(Shape):
             if name in ids[:place]:
                 _refuse_item("products", place, "id", "repeated_item", f"{shown(name)} stands twice", "each id once")
         _check_only(made.only, ids)
+        if made.whole_bags and sum(product.bag is not None for product in made.products) > MOST_BAGGED:
+            right = f"at most {MOST_BAGGED} products with a bag, or whole_bags false"
+            refuse("products", "too_many_bags", f"whole bags are compared for {MOST_BAGGED} products at most", right)
         if made.objective == "cost":
             _check_prices(made.products)
 

@@ -98,6 +98,23 @@ def test_whole_bags_are_priced_by_the_bag(library: Library) -> None:
     assert product["left_over"].value == pytest.approx(12 - 5 / 0.46, rel=1e-2)
 
 
+def test_urea_and_superphosphate_are_never_one_blend(library: Library) -> None:
+    """They go wet and sticky together, dry as well (common practice); ammonium sulfate takes the place of urea."""
+    needs = {"N": pounds(1), "P2O5": pounds(1)}
+    found = blend(library, needs=needs, materials=["urea", "triple_superphosphate", "ammonium_sulfate"])
+    assert (set(amounts(found)), found["proven"]) == ({"ammonium_sulfate", "triple_superphosphate"}, True)
+    short = blend(library, needs=needs, materials=["urea", "triple_superphosphate"])
+    assert (short["met"], short["binding"]) == (False, ("apart",))
+
+
+def test_more_kinds_of_bags_than_can_be_compared_are_refused(library: Library) -> None:
+    bags = {f"{n}-0-0": Quantity(4, "lb") for n in range(10, 23)}
+    rules = {"whole_bags": True, "bags": bags}
+    with pytest.raises(WrongInput) as caught:
+        blend(library, needs={"N": pounds(1)}, materials=list(bags), constraints=rules)
+    assert (caught.value.field, caught.value.code) == ("constraints/bags", "too_many_bags")
+
+
 def test_any_takes_what_is_sold_there_and_nothing_dangerous(library: Library) -> None:
     """Homes and fields, every objective that needs no price: no gas, acid, boron or rock phosphate."""
     needs = {"N": pounds(1), "P2O5": pounds(0.5), "K2O": pounds(0.5)}

@@ -64,6 +64,18 @@ WRONG: list[tuple[str, dict[str, Any], str, str]] = [
     ("both", {"products": [{"id": "a", "grade": "1-1-1", "material": "urea"}]}, "/products/0/grade", "one_way"),
     ("price of what", {"products": [{"id": "a", "grade": "1-1-1", "price": 3}]}, "/products/0/bag", "missing"),
     ("twice", {"products": [{"id": "a", "grade": "1-1-1"}] * 2}, "/products/1/id", "repeated_item"),
+    ("a material's id", {"products": [{"id": "urea", "grade": "0-0-60"}]}, "/products/0/id", "name_taken"),
+    ("a grade as id", {"products": [{"id": "46-0-0", "grade": "0-0-60"}]}, "/products/0/id", "name_is_grade"),
+    (
+        "an impossible grade as id",
+        {"products": [{"id": "90-0-0", "grade": "0-0-60"}]},
+        "/products/0/id",
+        "name_is_grade",
+    ),
+    ("markup", {"products": [{"id": "<b>", "grade": "0-0-60"}]}, "/products/0/id", "not_a_name"),
+    ("two lines", {"products": [{"id": "a\nb", "grade": "0-0-60"}]}, "/products/0/id", "not_a_name"),
+    ("bell", {"products": [{"id": "a\x07", "grade": "0-0-60"}]}, "/products/0/id", "control_character"),
+    ("long name", {"products": [{"id": "a" * 41, "grade": "0-0-60"}]}, "/products/0/id", "wrong_length"),
     ("cost of what", {"objective": "cost"}, "/products", "missing"),
     (
         "no price",

@@ -29,6 +29,8 @@ INSOLUBLE = "insoluble"
 """Rock phosphate and the like: they feed nothing on limy soil, and nobody said what the soil is."""
 
 
+MOST_BAGGED = 12
+"""More kinds of bags make more choices than can be compared while a client waits."""
 NOWHERE = Facts(frozenset(), {}, frozenset())
 """Nothing is known of the ground: only rules without a condition hold."""
 
@@ -141,6 +143,8 @@ def _with_figures(given: Given, stocks: Mapping[str, Stock], rules: Mapping[str,
             raise WrongInput(f"{below('constraints/bags', name)}/value", "out_of_range", "0 < x")
         if name in found:
             found[name] = found[name]._replace(bag=bag)
+    if rules.get("whole_bags") and sum(stock.bag is not None for stock in found.values()) > MOST_BAGGED:
+        raise WrongInput("constraints/bags", "too_many_bags", f"whole bags of at most {MOST_BAGGED} materials")
     loose = units.convert(1.0, "kg" if given.system == "metric" else "lb", "g")
     for name, price in (given.get("prices") or {}).items():
         _check_offered(given, found, "prices", name)
