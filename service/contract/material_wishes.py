@@ -33,7 +33,7 @@ MOST_BAGGED = 12
 """More kinds of bags make more choices than can be compared while a client waits."""
 LONGEST_ID = 60
 LONGEST_NAME = 40
-NAME_SIGNS = frozenset("-_ ")
+NAME_SIGNS = frozenset("-_ ,.")
 LEAST_G, MOST_G = 1.0, 1e12
 """Outside these a weight is a slip: of what can be weighed at home, and of what lies in any store. The shape of a
 request, not agronomy."""
@@ -109,9 +109,9 @@ class AtHandSchema(Shape):
 
 
 class ProductId(Text):
-    """What a client calls a product: a name that prints anywhere, and neither a material's nor a grade."""
+    """What a client calls a product: a name that prints anywhere and is no material's."""
 
-    right = f"1 to {LONGEST_NAME} letters, digits, hyphens, underscores or spaces"
+    right = f"1 to {LONGEST_NAME} letters, digits, hyphens, underscores, spaces, commas or points"
 
     def read(self, value: Any) -> Any:
         """The name, if it stands for nothing else."""
@@ -121,9 +121,6 @@ class ProductId(Text):
         if text in vocabulary().materials:
             wrong = f"{shown(text)} is the id of a material of the table"
             raise fault("name_taken", wrong, "a name of your own; say what it is in material")
-        with suppress(GradeError):
-            grade_of(text)
-            raise fault("name_is_grade", f"{shown(text)} is a grade", "a name of your own; say what it is in grade")
         return text
 
 
@@ -145,12 +142,21 @@ class OwnProductSchema(Shape):
     chloride = Flag(allow_none=True)
 
     def check(self, made: made_of.OwnProduct) -> None:
-        """One way of saying what it is; a price needs the bag it is for."""
+        """One way of saying what it is, and no other grade for a name; a price needs the bag it is for."""
         one_way(made.material, made.grade)
+        if made.id != made.grade and _is_grade(made.id):
+            wrong = f"{shown(made.id)} is a grade, and not that of this product"
+            refuse("id", "name_is_grade", wrong, "a name of your own, or the product's own grade")
         if made.bag is not None:
             weighable("bag", made.bag, made.material)
         if made.price is not None and made.bag is None:
             refuse("bag", "missing", "a price is for one bag, and no bag is given", "what one bag holds")
+
+
+def _is_grade(name: str) -> bool:
+    with suppress(GradeError):
+        return bool(grade_of(name))
+    return False
 
 
 def weighable(name: str, amount: Quantity, material: str | None) -> None:
