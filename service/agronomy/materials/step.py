@@ -184,9 +184,9 @@ def _fitting(
             with_nitrogen = own
             continue
         if crowd.own and crowd.id not in with_nitrogen:
-            with_nitrogen |= _own_with_nitrogen(demand, shelf) if turn >= TURNS else {crowd.id}
+            with_nitrogen |= {crowd.id} | (_own_with_nitrogen(demand, shelf) if turn >= TURNS else set())
             continue
-        out = _beside(demand, shelf, with_nitrogen) if turn >= TURNS else {crowd.id}
+        out = {crowd.id} | (_beside(demand, shelf, with_nitrogen) if turn >= TURNS else set())
         shelf = shelf._replace(stocks={name: stock for name, stock in shelf.stocks.items() if name not in out})
     raise AssertionError
 
