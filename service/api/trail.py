@@ -10,6 +10,7 @@ from service.api.endpoint import endpoint
 from service.api.queries import PageQuery, QueryFlag, QueryWhole
 from service.api.replies import cursor_of, office, page_reply, position_of, wrong_cursor
 from service.contract.answer_parts import Answered, list_of, string, whole
+from service.contract.fields import Text
 from service.contract.shape import Shape
 from service.desk import trail as desk
 
@@ -35,8 +36,19 @@ class EntrySchema(Answered):
     hash = string()
 
 
+WHOSE = {"description": "Whose trail; only the programme may name another than its own."}
+
+
+class TrailQuery(PageQuery):
+    """Whose rows."""
+
+    organization = Text(longest=64, metadata=WHOSE)
+
+
 class ExportQuery(Shape):
     """What an export holds."""
+
+    organization = Text(longest=64, metadata=WHOSE)
 
     answers = QueryFlag(
         load_default=False,
@@ -50,11 +62,11 @@ class ExportQuery(Shape):
     )
 
 
-@endpoint(trail, "GET /trail", "listTrail", list_of(EntrySchema, "Trail"), scope=desk.SCOPE, query=PageQuery)
+@endpoint(trail, "GET /trail", "listTrail", list_of(EntrySchema, "Trail"), scope=desk.SCOPE, query=TrailQuery)
 def listed(query: dict[str, Any]) -> Response:
-    """Rows of the own organization, oldest first."""
+    """Rows of one organization, oldest first."""
     limit, after = query["limit"], _sequence(query["cursor"]) if "cursor" in query else 0
-    found = desk.page(caller(), office(), after, limit + 1)
+    found = desk.page(caller(), office(), after, limit + 1, query.get("organization"))
     items = [entry._asdict() for entry in found[:limit]]
     return page_reply(items, cursor_of(found[limit - 1].sequence) if len(found) > limit else None)
 
@@ -70,8 +82,8 @@ def listed(query: dict[str, Any]) -> Response:
     media_type=NDJSON,
 )
 def exported(query: dict[str, Any]) -> Response:
-    """The whole chain of the own organization, to be proved elsewhere."""
-    lines = desk.export(caller(), office(), query["answers"], query["after"])
+    """The whole chain of one organization, to be proved elsewhere."""
+    lines = desk.export(caller(), office(), query["answers"], query["after"], query.get("organization"))
     response = Response(lines, mimetype=NDJSON)
     response.headers["Cache-Control"] = "no-store"
     response.headers["Content-Disposition"] = 'attachment; filename="trail.ndjson"'

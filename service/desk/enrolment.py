@@ -9,7 +9,7 @@ from service.contract.json_body import read_json
 from service.contract.problem import FieldError, invalid
 from service.contract.signs import refuse_hidden
 from service.desk import labels
-from service.desk.callers import Caller
+from service.desk.callers import LABORATORY, Caller
 from service.desk.joining import Conflict, join
 from service.desk.office import Office
 from service.desk.sample_states import OVER
@@ -84,8 +84,12 @@ def _sample(caller: Caller, office: Office, typed: str) -> Sample:
 
 
 def _in_sight(caller: Caller, sample: Sample) -> bool:
-    """Whoever reads the key in a page must not write results into a sample, however they came by its label."""
-    return not caller.publishable and in_sight(caller, sample)
+    """A sample in sight, or one for which the counter named no laboratory: then any that holds the labelled bag.
+
+    Whoever reads the key in a page must not write results into a sample, however they came by its label.
+    """
+    free = sample.laboratory is None and caller.kind == LABORATORY and caller.sandbox == sample.sandbox
+    return not caller.publishable and (free or in_sight(caller, sample))
 
 
 def in_sight(caller: Caller, sample: Sample) -> bool:

@@ -69,21 +69,28 @@ def tell_heads(store: Store, now: datetime) -> list[Head]:
     return told
 
 
-def page(caller: Caller, office: Office, after: int, limit: int) -> list[Entry]:
-    """Rows of the caller's own organization in order, from the one behind ``after``. Raises ProblemError 403."""
+def page(caller: Caller, office: Office, after: int, limit: int, organization: str | None = None) -> list[Entry]:
+    """Rows of one organization in order, from the one behind ``after``. Raises ProblemError 403."""
     demand(caller, SCOPE)
     with office.records.reading() as reading:
-        return reading.trail.page(caller.organization, after, limit)
+        return reading.trail.page(_whose(caller, organization), after, limit)
 
 
-def export(caller: Caller, office: Office, answers: bool = False, after: int = 0) -> Iterator[bytes]:
-    """The caller's chain as lines of canonical JSON: rows, behind each that issued one its answer, the head last.
+def _whose(caller: Caller, organization: str | None) -> str:
+    """The caller's own chain; for the programme the one it names. Of others nobody is told whether they exist."""
+    return organization if organization is not None and caller.sees_all else caller.organization
+
+
+def export(
+    caller: Caller, office: Office, answers: bool = False, after: int = 0, organization: str | None = None
+) -> Iterator[bytes]:
+    """One chain as lines of canonical JSON: rows, behind each that issued one its answer, the head last.
 
     The rows end where the chain ended when the export began. Raises ProblemError 403.
     """
     demand(caller, SCOPE)
     with office.records.reading() as reading:
-        head = reading.trail.head(caller.organization)
+        head = reading.trail.head(_whose(caller, organization))
     return _lines(office, head, answers, after)
 
 

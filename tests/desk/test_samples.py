@@ -26,6 +26,7 @@ from service.desk.sample_states import BY_HAND, FOLLOWS, STATES
 COUNTY = Caller("juniper-county", "county_office", frozenset(("agent", "administrator")), "key-clerk")
 OTHER = Caller("cedar-county", "county_office", frozenset(("agent",)), "key-other")
 BENCH = Caller("bench", "laboratory", frozenset(("submitter", "agent")), "key-bench")
+RIVAL = Caller("other-bench", "laboratory", frozenset(("submitter",)), "key-rival")
 READER = Caller("state", "programme", frozenset(("reviewer", "administrator")), "key-reader")
 NAME, CONTACT = "Zebulon Quarrington", "555-0199 zq@garden.example"
 FORM: dict[str, Any] = {
@@ -43,7 +44,7 @@ FORM: dict[str, Any] = {
 @pytest.fixture
 def house(office: Office) -> Office:
     """An office, another one, a laboratory, the programme."""
-    for who in (COUNTY, OTHER, BENCH, READER):
+    for who in (COUNTY, OTHER, BENCH, RIVAL, READER):
         organizations.create(COMMAND_LINE, office, who.organization, who.kind, f"{who.organization} (invented)")
     return office
 
@@ -210,8 +211,16 @@ def test_a_report_that_a_person_let_out_still_tells_what_contradicted(house: Off
     assert samples.find(COUNTY, house, made["id"]).reports == [answer["id"], issued.id]
 
 
+def test_a_label_without_a_laboratory_joins_whichever_laboratory_holds_the_bag(house: Office) -> None:
+    made = take(house)
+    answer = post(house, results(made["label"]), RIVAL)
+    assert samples.find(COUNTY, house, made["id"]).reports == [answer["id"]]
+    with pytest.raises(ProblemError):
+        post(house, results(made["label"]), OTHER)
+
+
 def test_labels_that_are_not_expected_from_the_sender_are_refused_alike(house: Office) -> None:
-    mine, foreign = take(house, laboratory="bench"), take(house)
+    mine, foreign = take(house, laboratory="bench"), take(house, laboratory="other-bench")
     wrong = mine["label"][:-1] + ("2" if mine["label"][-1] != "2" else "3")
     codes = {
         label: [

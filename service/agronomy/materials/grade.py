@@ -12,6 +12,8 @@ WORTH_NAMING = 5.0
 """Sulfur, percent, from which it stands in a grade: less is no reason to buy. How a grade is written, not a rule."""
 UREA_N_PCT = 100 * 2 * _M["N"] / (4 * _M["H"] + 2 * _M["N"] + _M["C"] + _M["O"])
 """Nitrogen in pure urea: the most that a dry fertilizer can hold."""
+AMMONIUM_N_PCT = 100 * 2 * _M["N"] / (2 * _M["N"] + 4 * _M["H"] + 3 * _M["O"])
+"""Nitrogen in pure ammonium nitrate, the richest of the ammonium salts of fertilizers."""
 AMMONIA_N_PCT = 100 * _M["N"] / (_M["N"] + 3 * _M["H"])
 """Nitrogen in pure ammonia: the most that any fertilizer can hold."""
 CHLORIDE_K2O_PCT = 100 * (2 * _M["K"] + _M["O"]) / (2 * (_M["K"] + _M["Cl"]))

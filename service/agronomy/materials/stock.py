@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from service.agronomy.findings import Word
-from service.agronomy.materials.grade import SUPPLIED, possible_grade, written
+from service.agronomy.materials.grade import AMMONIUM_N_PCT, SUPPLIED, possible_grade, written
 from service.agronomy.sample import Case
 from service.agronomy.submission import MaterialWishes, OwnProduct, Quantity
 from service.agronomy.tables import Library, MaterialRow
@@ -12,6 +12,7 @@ from service.agronomy.units import Units, scaled
 
 KILO = 1000.0
 CHLORIDE = "chloride"
+QUICK_N, UREA, AMMONIUM = "quick_N", "urea", "ammonium"
 ACID = "acid"
 LIME_SULFUR = frozenset(("acidifier", "caustic"))
 """A caustic stuff that turns the soil sour is handled like an acid."""
@@ -116,7 +117,11 @@ def _own(units: Units, table: Mapping[str, Stock], product: OwnProduct) -> Stock
 
 
 def _by_grade(grade: str) -> Stock:
-    """A product of which only the label is known. Potash on a label that does not say so is taken for chloride."""
+    """A product of which only the label is known. Potash on a label that does not say so is taken for chloride, and
+    nitrogen for quick: from ammonium, and from urea where ammonium salts do not hold so much.
+    """
     analysis = possible_grade(grade)
-    properties = frozenset((CHLORIDE,)) if analysis.get("K2O") else frozenset()
-    return Stock(grade, grade, analysis, 0.0, properties, None, own=True)
+    properties = {CHLORIDE} if analysis.get("K2O") else set()
+    if analysis.get("N"):
+        properties |= {QUICK_N, UREA if analysis["N"] > AMMONIUM_N_PCT else AMMONIUM}
+    return Stock(grade, grade, analysis, 0.0, frozenset(properties), None, own=True)
