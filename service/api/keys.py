@@ -8,14 +8,17 @@ from flask_smorest import Blueprint
 from service.api.access import caller
 from service.api.endpoint import endpoint
 from service.api.queries import PageQuery
-from service.api.replies import cursor_of, json_body, json_reply, office, page_reply, position_of
+from service.api.replies import cursor_of, json_body, json_reply, office, page_reply, position_of, wrong_cursor
 from service.contract.access_schema import KeyForm, KeySchema, NewKeySchema, RotationForm
 from service.contract.answer_parts import list_of
 from service.contract.forms import load_form
 from service.desk import access_keys as desk
+from service.store.keys import Key
 
 keys = Blueprint("keys", __name__, url_prefix="/v1/keys", description="Who may come in, for how long, to do what.")
 FORM, ROTATION = KeyForm(), RotationForm()
+SEPARATOR = "\n"
+"""Stands in no id and in no label."""
 
 
 def _body(shape: type) -> dict[str, Any]:
@@ -43,10 +46,10 @@ def create(_: dict[str, Any]) -> Response:
 @endpoint(keys, "GET ", "listKeys", list_of(KeySchema, "Keys"), scope="manage_keys", query=PageQuery)
 def listed(query: dict[str, Any]) -> Response:
     """Keys of one's own organization, live or ended; for the programme those of all."""
-    limit, after = query["limit"], position_of(query["cursor"]) if "cursor" in query else ""
+    limit, after = query["limit"], _position(query["cursor"]) if "cursor" in query else None
     found = desk.listed(caller(), office(), after, limit + 1)
     items = [key._asdict() for key in found[:limit]]
-    return page_reply(items, cursor_of(found[limit - 1].id) if len(found) > limit else None)
+    return page_reply(items, _cursor(found[limit - 1]) if len(found) > limit else None)
 
 
 @endpoint(keys, "GET /<id>", "readKey", KeySchema, scope="manage_keys", errors=(404,))
@@ -85,3 +88,14 @@ def _shown_once(made: desk.Made) -> Response:
     response.headers["Cache-Control"] = "no-store"
     response.headers.pop("ETag", None)
     return response
+
+
+def _cursor(key: Key) -> str:
+    return cursor_of(SEPARATOR.join(key.place))
+
+
+def _position(cursor: str) -> tuple[str, str, str]:
+    parts = position_of(cursor).split(SEPARATOR)
+    if len(parts) != 3:
+        raise wrong_cursor()
+    return parts[0], parts[1], parts[2]

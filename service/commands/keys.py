@@ -122,7 +122,9 @@ def _found_or_made(arguments: argparse.Namespace, office: Any, book: Any, id: st
 
 def _list(arguments: argparse.Namespace, office: Any) -> None:
     with office.records.reading() as reading:
-        keys = list(_all(lambda after: reading.keys.page(arguments.organization, after, MANY)))
+        keys: list[Any] = []
+        while found := reading.keys.page(arguments.organization, keys[-1].place if keys else None, MANY):
+            keys += found
     for key in keys:
         ends = f"revoked {key.revoked_at}" if key.revoked_at else f"until {key.expires_at or 'revoked'}"
         used = f"last used {key.last_used_on or 'never'}"
@@ -132,16 +134,11 @@ def _list(arguments: argparse.Namespace, office: Any) -> None:
 
 def _organizations(_: argparse.Namespace, office: Any) -> None:
     with office.records.reading() as reading:
-        found = list(_all(lambda after: reading.keys.organizations(None, after, MANY)))
-    for each in found:
+        known: list[Any] = []
+        while found := reading.keys.organizations(None, known[-1].id if known else "", MANY):
+            known += found
+    for each in known:
         print("\t".join((each.id, each.kind, f"closed {each.closed_at}" if each.closed_at else "open", each.name)))
-
-
-def _all(page: Callable[[str], list[Any]]) -> Iterator[Any]:
-    after = ""
-    while found := page(after):
-        yield from found
-        after = found[-1].id
 
 
 def _revoke(arguments: argparse.Namespace, office: Any) -> None:

@@ -67,8 +67,8 @@ def create_in(book: Book, caller: Caller, office: Office, organization: str, wis
     return made
 
 
-def listed(caller: Caller, office: Office, after: str, limit: int) -> list[Key]:
-    """Keys in reach, in the order of their ids."""
+def listed(caller: Caller, office: Office, after: tuple[str, str, str] | None, limit: int) -> list[Key]:
+    """Keys in reach, by organization, label and id."""
     with office.records.reading() as reading:
         return reading.keys.page(reach(caller), after, limit)
 

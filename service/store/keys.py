@@ -38,6 +38,11 @@ class Key(NamedTuple):
     last_used_on: str | None
     replaces: str | None
 
+    @property
+    def place(self) -> tuple[str, str, str]:
+        """Where it stands in a list."""
+        return self.organization, self.label, self.id
+
 
 class Presented(NamedTuple):
     """A key as it is looked up when somebody shows it, with what its owner is."""
@@ -116,9 +121,12 @@ class Keys:
         ).scalar_one_or_none()
         return found
 
-    def page(self, owner: str | None, after: str, limit: int) -> list[Key]:
-        """Keys of one organization, or of all, in the order of their ids."""
-        query = sa.select(*KEY).where(api_key.c.id > after).order_by(api_key.c.id).limit(limit)
+    def page(self, owner: str | None, after: tuple[str, str, str] | None, limit: int) -> list[Key]:
+        """Keys of one organization, or of all, by organization, label and id, from the one behind ``after``."""
+        order = (api_key.c.organization, api_key.c.label, api_key.c.id)
+        query = sa.select(*KEY).order_by(*order).limit(limit)
+        if after is not None:
+            query = query.where(sa.tuple_(*order) > sa.tuple_(*after))
         if owner is not None:
             query = query.where(api_key.c.organization == owner)
         return [_key(row) for row in self._connection.execute(query)]

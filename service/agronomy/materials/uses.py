@@ -21,6 +21,9 @@ from service.agronomy.timing import WORKED_IN
 from service.agronomy.units import significant
 
 PRODUCT = "product_amount"
+SOWN = ("planning", "planting", "seeding", "overseeding", None)
+SEED_ROW = frozenset(("never_with_seed",))
+"""What is to be minded only where something is sown."""
 SAID_BY_RULES = frozenset(("gas_loss", "limy_gas_loss", "chloride", "dogs", "stains", "lasting"))
 """Cautions of a material that a rule puts into a whole sentence wherever they matter."""
 BURNS, LAWN = "burns", "lawn"
@@ -164,6 +167,8 @@ def _how(choice: Choice, part: Part, rules: Sequence[MaterialRuleRow]) -> tuple[
             other = choice.shelf.stocks[pair[0] if pair[1] == stock.id else pair[1]]
             found.append(Note("material.how.apart", {"other": other.name, "why": told(case, rule)}))
     said = SAID_BY_RULES | ({BURNS} if any(LAWN in rule.when for rule in rules) else set())
+    if case.submission.target.stage not in SOWN:
+        said = said | SEED_ROW
     words = [word for word in row.cautions if word not in said] if row is not None else []
     found += [Note("material.how.mind", {"what": Note(f"material.caution.{word}")}) for word in words]
     return tuple(found)
